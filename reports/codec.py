@@ -1,0 +1,89 @@
+"""Bytes and records, both ways: strict, deterministic, atomic."""
+
+import os
+import tempfile
+from pathlib import Path
+from typing import Any
+
+import msgspec
+
+from reports.errors import RecordError
+from reports.record import SCHEMA, Record
+
+SIZE_LIMIT = 64 * 2**20
+"""Largest record file read, in bytes."""
+
+_encoder = msgspec.json.Encoder()
+_decoder = msgspec.json.Decoder(Record)
+
+
+class _Head(msgspec.Struct):
+    schema: int
+
+
+def encode(record: Record) -> bytes:
+    """Return the record as JSON, read back once to prove that it can be read.
+
+    Raises RecordError where a value does not fit the schema (msgspec checks on
+    reading, not on construction).
+    """
+    data = msgspec.json.format(_encoder.encode(record), indent=1) + b"\n"
+    decode(data, "the record just made")
+    return data
+
+
+def decode(data: bytes, name: str = "record") -> Record:
+    """Return the record that `data` holds; `name` is what errors call it.
+
+    Raises RecordError for anything that is not a record of a version known here.
+    """
+    if len(data) > SIZE_LIMIT:
+        raise RecordError(f"{name}: larger than {SIZE_LIMIT} bytes, not read")
+    try:
+        head = msgspec.json.decode(data, type=_Head)
+        if head.schema > SCHEMA:
+            raise RecordError(
+                f"{name}: schema {head.schema} is newer than this program knows "
+                f"({SCHEMA}); install a newer cardassay"
+            )
+        return _decoder.decode(data)
+    except (msgspec.MsgspecError, UnicodeDecodeError, RecursionError) as error:
+        raise RecordError(f"{name}: not a cardassay record: {error}") from None
+
+
+def load(path: Path) -> Record:
+    """Read a record file. Raises RecordError."""
+    try:
+        with path.open("rb") as file:
+            data = file.read(SIZE_LIMIT + 1)
+    except OSError as error:
+        raise RecordError(f"{path}: cannot be read: {error.strerror}") from None
+    return decode(data, str(path))
+
+
+def save(data: bytes, path: Path) -> None:
+    """Write a file atomically: the old content or the new, never half of it.
+
+    Raises RecordError with the operating system's reason.
+    """
+    temporary = None
+    try:
+        handle, temporary = tempfile.mkstemp(dir=path.parent, prefix=f".{path.name}.")
+        with os.fdopen(handle, "wb") as file:
+            file.write(data)
+            file.flush()
+            os.fsync(file.fileno())
+        Path(temporary).chmod(0o644)
+        Path(temporary).replace(path)
+    except OSError as error:
+        if temporary is not None:
+            Path(temporary).unlink(missing_ok=True)
+        raise RecordError(f"{path}: cannot be written: {error.strerror}") from None
+
+
+def json_schema() -> dict[str, Any]:
+    """Return the JSON Schema (2020-12) of a record."""
+    return {
+        "$schema": "https://json-schema.org/draft/2020-12/schema",
+        **msgspec.json.schema(Record),
+    }

@@ -1,0 +1,331 @@
+"""The record: everything learnt about one card in one run, and what was concluded.
+
+This file holds the types alone. It imports nothing of ours, formats nothing and
+decides nothing. Units are in the names; raw values stay raw; what is absent is None
+with a reason beside it, never zero.
+
+History of the schema (`SCHEMA`):
+  1  2026-11  first version
+"""
+
+from typing import Annotated, Literal
+
+from msgspec import Meta, Struct
+
+SCHEMA = 1
+
+Text = Annotated[str, Meta(max_length=4096)]
+Count = Annotated[int, Meta(ge=0, le=2**63 - 1)]
+Real = Annotated[float, Meta(ge=-1e30, le=1e30)]
+"""A finite float: JSON has no NaN, and a bound keeps it out on reading."""
+Positive = Annotated[float, Meta(ge=0.0, le=1e30)]
+Word32 = Annotated[int, Meta(ge=0, le=2**32 - 1)]
+
+Depth = Literal["quick", "standard", "thorough"]
+Layer = Literal["listing", "opencl", "nvml", "pci", "driver"]
+CardKind = Literal["gpu", "cpu", "accelerator", "other"]
+BlockState = Literal[
+    "proven", "mirrored", "hollow", "failing", "scrambled", "spilled", "unreached"
+]
+PhaseOutcome = Literal["done", "failed", "skipped", "interrupted"]
+Strength = Literal["decisive", "strong", "supporting"]
+Bearing = Literal["agrees", "contradicts", "fault", "explains", "open"]
+Outcome = Literal["as claimed", "not as claimed", "faulty", "undetermined"]
+
+
+class Base(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
+    """What all parts of a record share."""
+
+
+class Program(Base):
+    """Which program and which table of genuine cards made this record."""
+
+    version: Text
+    table_version: Text | None = None
+    table_sha256: Text | None = None
+
+
+class Host(Base):
+    """The PC, without anything that names its owner."""
+
+    system: Text
+    release: Text
+    machine: Text
+    python: Text
+    memory_bytes: Count | None = None
+
+
+class CardIdentity(Base):
+    """Which card was tested, and how it is told apart from others in the PC."""
+
+    label: Text
+    """The name it goes by in this record: what its driver calls it."""
+    kind: CardKind
+    index: int
+    """Its place in `cardassay list`."""
+    pci_address: Text | None = None
+    """domain:bus:device.function, as `0000:01:00.0`."""
+    platform: Text | None = None
+    also_seen_through: tuple[Text, ...] = ()
+    """Further platforms that show the same card."""
+    paired_by: Text | None = None
+    """The rule that tied OpenCL's device to NVML's and the bus's."""
+    unified_memory: bool = False
+    """True where the device works in the PC's own memory."""
+    drives_display: bool | None = None
+
+
+class Claim(Base):
+    """What one layer says the card is. None: the layer does not say."""
+
+    layer: Layer
+    source: Text
+    """Where exactly it was read, in words a person can follow."""
+    model: Text | None = None
+    vendor: Text | None = None
+    memory_bytes: Count | None = None
+    pci_id: Text | None = None
+    """vendor:device, as `10de:1b81`."""
+    subsystem: Text | None = None
+    revision: Text | None = None
+    compute_units: Count | None = None
+    cores: Count | None = None
+    compute_capability: Text | None = None
+    gfx_target: Text | None = None
+    clock_mhz: Count | None = None
+    memory_clock_mhz: Count | None = None
+    bus_width_bits: Count | None = None
+    link_generation: Count | None = None
+    link_width: Count | None = None
+    driver: Text | None = None
+    firmware: Text | None = None
+    free_bytes: Count | None = None
+
+
+class Phase(Base):
+    """One phase of the run, on the card's own clock from the start of the run."""
+
+    name: Text
+    outcome: PhaseOutcome
+    started_seconds: Positive
+    seconds: Positive
+    detail: Text = ""
+
+
+class CellCounts(Base):
+    """What became of the 16-byte cells of one block or one pass."""
+
+    cells: Count
+    """Cells checked."""
+    intact: Count = 0
+    mirrored: Count = 0
+    """Cells that hold the valid tag of another address."""
+    hollow: Count = 0
+    """Cells of all ones, all zeros or one repeated word: nothing is there."""
+    failing: Count = 0
+    """Cells with a few flipped bits."""
+    scrambled: Count = 0
+    """Cells that hold anything else."""
+
+
+class Flips(Base):
+    """Flipped bits of failing cells: which bits, and where."""
+
+    any_mask: tuple[Word32, Word32, Word32, Word32]
+    """OR of the flips, one word of the cell each."""
+    all_mask: tuple[Word32, Word32, Word32, Word32]
+    """AND of the flips."""
+    first_byte: Count
+    last_byte: Count
+    """Card-wide byte offsets of the first and the last wrong cell."""
+
+
+class Block(Base):
+    """One block of card memory: an allocation of the capacity proof."""
+
+    offset_bytes: Count
+    """Its place in the order in which blocks were taken."""
+    size_bytes: Count
+    state: BlockState
+    counts: CellCounts
+    """The worst pass: the one with the fewest intact cells."""
+    mirror_distance_bytes: int | None = None
+    """Where the foreign tag of the first mirrored cell belongs, minus this cell."""
+    flips: Flips | None = None
+    write_seconds: Positive | None = None
+    verify_seconds: Positive | None = None
+
+
+class Pass(Base):
+    """One walk over all blocks."""
+
+    name: Literal["write", "verify", "turn"]
+    """turn: verify and rewrite with the complement, in place."""
+    upward: bool
+    complemented: bool
+    """Polarity of the tags that this pass leaves in memory."""
+    bytes_moved: Count
+    seconds: Positive
+    counts: CellCounts | None = None
+
+
+class Capacity(Base):
+    """The capacity proof."""
+
+    claimed_bytes: Count
+    """The most that any layer of the card itself reports."""
+    free_bytes: Count | None = None
+    """What the driver called free before the run."""
+    covered_bytes: Count
+    """Held in blocks, all at once."""
+    proven_bytes: Count
+    """Bytes whose tags survived after everything was written; the least over the
+    passes, without spilled blocks."""
+    spilled_bytes: Count = 0
+    cell_bytes: Count = 16
+    margin_bytes: Count = 0
+    """Left alone on purpose."""
+    ended_by: Literal[
+        "driver refused", "whole claim held", "limit asked for", "host memory", "error"
+    ]
+    """Why no more blocks were taken."""
+    refusal: Text | None = None
+    """The driver's words when it refused."""
+    nonce: Text
+    """This run's number, in hexadecimal: part of every tag."""
+    passes: tuple[Pass, ...] = ()
+    blocks: tuple[Block, ...] = ()
+
+
+class Rate(Base):
+    """One measured rate."""
+
+    name: Literal[
+        "fp32",
+        "fp64",
+        "fp16",
+        "int32",
+        "transcendental",
+        "memory_read",
+        "memory_write",
+        "memory_copy",
+        "local_memory",
+        "link_up",
+        "link_down",
+    ]
+    unit: Literal["FLOP/s", "op/s", "B/s"]
+    value: Positive | None = None
+    """Median over the samples; None where it was not measured."""
+    missing: Text | None = None
+    """Why there is no value."""
+    work_per_launch: Positive = 0.0
+    """Operations or bytes of one launch."""
+    warmup_seconds: tuple[Positive, ...] = ()
+    sample_seconds: tuple[Positive, ...] = ()
+    checked: Count = 0
+    """Results compared bit for bit."""
+    wrong: Count = 0
+    remarks: tuple[Text, ...] = ()
+
+
+class Sample(Base):
+    """One reading of the card's sensors."""
+
+    at_seconds: Positive
+    phase: Text
+    core_mhz: Real | None = None
+    memory_mhz: Real | None = None
+    temperature_c: Real | None = None
+    power_w: Real | None = None
+    fan_percent: Real | None = None
+    utilisation_percent: Real | None = None
+    memory_used_bytes: Count | None = None
+    throttle: tuple[Text, ...] = ()
+
+
+class Telemetry(Base):
+    """Sensor readings beside the run, and the limits they are read against."""
+
+    source: Text | None = None
+    missing: Text | None = None
+    slowdown_c: Real | None = None
+    power_limit_w: Real | None = None
+    host_memory_before_bytes: Count | None = None
+    host_memory_least_bytes: Count | None = None
+    samples: tuple[Sample, ...] = ()
+
+
+class Envelope(Base):
+    """What a genuine card of the claimed model shows in one quantity."""
+
+    quantity: Text
+    """A rate's name, `memory_bytes` or `compute_units`."""
+    low: Real
+    high: Real
+    unit: Text
+    basis: Text
+    """The physics and the band in one line."""
+    sources: tuple[Text, ...] = ()
+
+
+class Genuine(Base):
+    """The table's row or rows for the claimed model: what the card is judged against."""
+
+    model: Text
+    chips: tuple[Text, ...]
+    variants: tuple[Text, ...]
+    """Ids of the rows."""
+    envelopes: tuple[Envelope, ...] = ()
+    sources: tuple[Text, ...] = ()
+
+
+class Finding(Base):
+    """One comparison of claim and measurement."""
+
+    rule: Text
+    strength: Strength
+    bearing: Bearing
+    claim: Text
+    measured: Text
+    envelope: Text
+    """What a genuine card shows."""
+    sentence: Text
+    sources: tuple[Text, ...] = ()
+
+
+class Verdict(Base):
+    """What follows from the findings."""
+
+    outcome: Outcome
+    sentence: Text
+    reasons: tuple[Text, ...] = ()
+    unchecked: tuple[Text, ...] = ()
+    """What could not be checked, and why."""
+    settle: tuple[Text, ...] = ()
+    """What would settle an undetermined verdict."""
+
+
+class Record(Base):
+    """One tested card."""
+
+    schema: Literal[1] = SCHEMA
+    program: Program
+    practice: bool
+    """True: a simulated card was tested, no real one."""
+    practice_condition: Text | None = None
+    interrupted: bool = False
+    started: Text
+    """UTC, ISO 8601."""
+    seconds: Positive = 0.0
+    """From the start of the process to the finished record."""
+    depth: Depth
+    host: Host
+    card: CardIdentity
+    claims: tuple[Claim, ...] = ()
+    phases: tuple[Phase, ...] = ()
+    capacity: Capacity | None = None
+    rates: tuple[Rate, ...] = ()
+    telemetry: Telemetry | None = None
+    genuine: Genuine | None = None
+    findings: tuple[Finding, ...] = ()
+    verdict: Verdict | None = None
