@@ -80,9 +80,7 @@ class Census:
 
     @property
     def checked(self) -> int:
-        return (
-            self.intact + self.mirrored + self.hollow + self.failing + self.scrambled
-        )
+        return self.intact + self.mirrored + self.hollow + self.failing + self.scrambled
 
 
 @dataclass(frozen=True, kw_only=True)

@@ -12,7 +12,7 @@ from typing import Annotated, Literal
 
 from msgspec import Meta, Struct
 
-SCHEMA = 1
+SCHEMA: Literal[1] = 1
 
 Text = Annotated[str, Meta(max_length=4096)]
 Count = Annotated[int, Meta(ge=0, le=2**63 - 1)]
@@ -37,7 +37,7 @@ class Base(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
     """What all parts of a record share."""
 
 
-class Program(Base, kw_only=True):
+class Program(Base, frozen=True, kw_only=True):
     """Which program and which table of genuine cards made this record."""
 
     version: Text
@@ -45,7 +45,7 @@ class Program(Base, kw_only=True):
     table_sha256: Text | None = None
 
 
-class Host(Base, kw_only=True):
+class Host(Base, frozen=True, kw_only=True):
     """The PC, without anything that names its owner."""
 
     system: Text
@@ -55,7 +55,7 @@ class Host(Base, kw_only=True):
     memory_bytes: Count | None = None
 
 
-class CardIdentity(Base, kw_only=True):
+class CardIdentity(Base, frozen=True, kw_only=True):
     """Which card was tested, and how it is told apart from others in the PC."""
 
     label: Text
@@ -75,7 +75,7 @@ class CardIdentity(Base, kw_only=True):
     drives_display: bool | None = None
 
 
-class Claim(Base, kw_only=True):
+class Claim(Base, frozen=True, kw_only=True):
     """What one layer says the card is. None: the layer does not say."""
 
     layer: Layer
@@ -102,7 +102,7 @@ class Claim(Base, kw_only=True):
     free_bytes: Count | None = None
 
 
-class Phase(Base, kw_only=True):
+class Phase(Base, frozen=True, kw_only=True):
     """One phase of the run, on the card's own clock from the start of the run."""
 
     name: Text
@@ -112,7 +112,7 @@ class Phase(Base, kw_only=True):
     detail: Text = ""
 
 
-class CellCounts(Base, kw_only=True):
+class CellCounts(Base, frozen=True, kw_only=True):
     """What became of the 16-byte cells of one block or one pass."""
 
     cells: Count
@@ -128,7 +128,7 @@ class CellCounts(Base, kw_only=True):
     """Cells that hold anything else."""
 
 
-class Flips(Base, kw_only=True):
+class Flips(Base, frozen=True, kw_only=True):
     """Flipped bits of failing cells: which bits, and where."""
 
     any_mask: tuple[Word32, Word32, Word32, Word32]
@@ -140,7 +140,7 @@ class Flips(Base, kw_only=True):
     """Card-wide byte offsets of the first and the last wrong cell."""
 
 
-class Block(Base, kw_only=True):
+class Block(Base, frozen=True, kw_only=True):
     """One block of card memory: an allocation of the capacity proof."""
 
     offset_bytes: Count
@@ -156,7 +156,7 @@ class Block(Base, kw_only=True):
     verify_seconds: Positive | None = None
 
 
-class Pass(Base, kw_only=True):
+class Pass(Base, frozen=True, kw_only=True):
     """One walk over all blocks."""
 
     name: Literal["write", "verify", "turn"]
@@ -169,7 +169,7 @@ class Pass(Base, kw_only=True):
     counts: CellCounts | None = None
 
 
-class Capacity(Base, kw_only=True):
+class Capacity(Base, frozen=True, kw_only=True):
     """The capacity proof."""
 
     claimed_bytes: Count
@@ -197,7 +197,7 @@ class Capacity(Base, kw_only=True):
     blocks: tuple[Block, ...] = ()
 
 
-class Rate(Base, kw_only=True):
+class Rate(Base, frozen=True, kw_only=True):
     """One measured rate."""
 
     name: Literal[
@@ -228,7 +228,7 @@ class Rate(Base, kw_only=True):
     remarks: tuple[Text, ...] = ()
 
 
-class Sample(Base, kw_only=True):
+class Sample(Base, frozen=True, kw_only=True):
     """One reading of the card's sensors."""
 
     at_seconds: Positive
@@ -243,7 +243,7 @@ class Sample(Base, kw_only=True):
     throttle: tuple[Text, ...] = ()
 
 
-class Telemetry(Base, kw_only=True):
+class Telemetry(Base, frozen=True, kw_only=True):
     """Sensor readings beside the run, and the limits they are read against."""
 
     source: Text | None = None
@@ -255,7 +255,7 @@ class Telemetry(Base, kw_only=True):
     samples: tuple[Sample, ...] = ()
 
 
-class Envelope(Base, kw_only=True):
+class Envelope(Base, frozen=True, kw_only=True):
     """What a genuine card of the claimed model shows in one quantity."""
 
     quantity: Text
@@ -268,7 +268,7 @@ class Envelope(Base, kw_only=True):
     sources: tuple[Text, ...] = ()
 
 
-class Genuine(Base, kw_only=True):
+class Genuine(Base, frozen=True, kw_only=True):
     """The table's row or rows for the claimed model: what the card is judged against."""
 
     model: Text
@@ -279,7 +279,7 @@ class Genuine(Base, kw_only=True):
     sources: tuple[Text, ...] = ()
 
 
-class Finding(Base, kw_only=True):
+class Finding(Base, frozen=True, kw_only=True):
     """One comparison of claim and measurement."""
 
     rule: Text
@@ -293,7 +293,7 @@ class Finding(Base, kw_only=True):
     sources: tuple[Text, ...] = ()
 
 
-class Verdict(Base, kw_only=True):
+class Verdict(Base, frozen=True, kw_only=True):
     """What follows from the findings."""
 
     outcome: Outcome
@@ -305,7 +305,7 @@ class Verdict(Base, kw_only=True):
     """What would settle an undetermined verdict."""
 
 
-class Record(Base, kw_only=True):
+class Record(Base, frozen=True, kw_only=True):
     """One tested card."""
 
     schema: Literal[1] = SCHEMA
