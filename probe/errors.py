@@ -10,7 +10,7 @@ class UsageError(Exception):
 
 
 class HostError(Exception):
-    """This PC lacks something the test needs. Exit code 3."""
+    """The PC lacks something the test needs. Exit code 3."""
 
 
 class CardError(Exception):

@@ -269,7 +269,7 @@ class Envelope(Base, frozen=True, kw_only=True):
 
 
 class Genuine(Base, frozen=True, kw_only=True):
-    """The table's row or rows for the claimed model: what the card is judged against."""
+    """The table's rows for the claimed model: what the card is judged against."""
 
     model: Text
     chips: tuple[Text, ...]
