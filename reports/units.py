@@ -1,0 +1,122 @@
+"""Numbers for people: one wording for every size, rate, time and span.
+
+Binary sizes as GiB, rates with decimal prefixes, three significant figures. Decides
+nothing and knows no record; raw values stay raw elsewhere.
+"""
+
+import math
+
+_KIB = 1024
+_STEPS = ((_KIB**3, "GiB"), (_KIB**2, "MiB"), (_KIB, "KiB"))
+_PREFIXES = ((1e12, "T"), (1e9, "G"), (1e6, "M"), (1e3, "k"))
+_RATES = {"FLOP/s": "FLOP/s", "op/s": " op/s", "B/s": "B/s"}
+_LARGEST = {"B/s": 1e9}
+"""Bandwidths stay in GB/s, however large: that is how the trade compares them."""
+_FIGURES = 3
+_MINUTE = 60
+_HOUR = 3600
+_SHORT = 10
+"""Under this many seconds a duration is worth three figures."""
+
+
+def significant(value: float, figures: int = _FIGURES) -> str:
+    """Return `value` with so many significant figures and never an exponent."""
+    rounded = _round(value, figures)
+    if not rounded:
+        return "0"
+    places = figures - 1 - math.floor(math.log10(abs(rounded)))
+    return f"{rounded:.{max(places, 0)}f}"
+
+
+def gib(size_bytes: int) -> str:
+    """Return a size as `8.00 GiB`; below one GiB as MiB, KiB or bytes."""
+    for step, name in _STEPS:
+        if _round(size_bytes / step) >= 1:
+            return f"{significant(size_bytes / step)} {name}"
+    return f"{size_bytes} bytes" if size_bytes != 1 else "1 byte"
+
+
+def quantity(value: float, unit: str) -> str:
+    """Return a value with its unit, as `64.8 TFLOP/s`, `256 GB/s`, `61.0 °C`.
+
+    `B` is a size and becomes GiB, `s` a duration, the empty unit a plain count.
+    """
+    if unit == "B":
+        return gib(round(value))
+    if unit == "s":
+        return duration(value)
+    if not unit:
+        return _count(value)
+    scale, name = _scaled(value, unit)
+    return f"{significant(value / scale)} {name}"
+
+
+def span(low: float, high: float, unit: str) -> str:
+    """Return a range in the larger end's unit, as `58.9 to 68.2 TFLOP/s`."""
+    if unit in {"B", "s"}:
+        left, right = quantity(low, unit), quantity(high, unit)
+        if left == right:
+            return left
+        figure, _, name = left.rpartition(" ")
+        if f"{figure} {name}".count(" ") == right.count(" ") == 1 and right.endswith(
+            f" {name}"
+        ):
+            left = figure
+        return f"{left} to {right}"
+    if not unit:
+        ends = _count(low), _count(high)
+        return ends[0] if ends[0] == ends[1] else f"{ends[0]} to {ends[1]}"
+    scale, name = _scaled(high, unit)
+    ends = significant(low / scale), significant(high / scale)
+    return (
+        f"{ends[0]} {name}" if ends[0] == ends[1] else f"{ends[0]} to {ends[1]} {name}"
+    )
+
+
+def duration(seconds: float) -> str:
+    """Return a time as `58.6 µs`, `26.1 ms`, `6.21 s`, `1 min 5 s` or `2 h 14 min`."""
+    if seconds <= 0:
+        return "0 s"
+    for limit, scale, name in ((1e-3, 1e6, "µs"), (1.0, 1e3, "ms"), (_SHORT, 1, "s")):
+        if _round(seconds) < limit:
+            return f"{significant(seconds * scale)} {name}"
+    whole = round(seconds)
+    if whole < _MINUTE:
+        return f"{whole} s"
+    if whole < _HOUR:
+        minutes, rest = divmod(whole, _MINUTE)
+        return f"{minutes} min {rest} s" if rest else f"{minutes} min"
+    hours, minutes = divmod(round(seconds / _MINUTE), _MINUTE)
+    return f"{hours} h {minutes} min" if minutes else f"{hours} h"
+
+
+def percent(part: float, whole: float) -> str:
+    """Return a share as `75.0 %`; never 100 % or 0 % unless it is exactly that."""
+    if not whole or part <= 0:
+        return "0 %"
+    if part >= whole:
+        return "100 %"
+    share = 100.0 * part / whole
+    if share < 0.01:  # noqa: PLR2004 - where a plain figure stops saying anything
+        return "under 0.01 %"
+    text = significant(share)
+    return f"{text} %" if float(text) < 100 else "over 99.9 %"  # noqa: PLR2004
+
+
+def _round(value: float, figures: int = _FIGURES) -> float:
+    if not value or not math.isfinite(value):
+        return 0.0
+    return round(value, figures - 1 - math.floor(math.log10(abs(value))))
+
+
+def _count(value: float) -> str:
+    return str(round(value)) if value == round(value) else significant(value)
+
+
+def _scaled(value: float, unit: str) -> tuple[float, str]:
+    if unit not in _RATES:
+        return 1.0, unit
+    for scale, prefix in _PREFIXES:
+        if scale <= _LARGEST.get(unit, math.inf) and _round(abs(value)) >= scale:
+            return scale, prefix + _RATES[unit]
+    return 1.0, unit

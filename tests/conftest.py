@@ -1,0 +1,61 @@
+"""What every test sees: the same terminal, locale and time zone on every machine."""
+
+import os
+
+import pytest
+from hypothesis import HealthCheck, settings
+
+settings.register_profile(
+    "laptop",
+    deadline=None,
+    max_examples=50,
+    suppress_health_check=[HealthCheck.too_slow],
+)
+settings.register_profile("ci", parent=settings.get_profile("laptop"), derandomize=True)
+settings.load_profile("ci" if os.environ.get("CI") else "laptop")
+
+PINNED = {
+    "COLUMNS": "80",
+    "LINES": "40",
+    "TERM": "xterm-256color",
+    "LC_ALL": "C.UTF-8",
+    "LANG": "C.UTF-8",
+    "TZ": "UTC",
+    "PYTHONHASHSEED": "0",
+}
+LOOSE = ("NO_COLOR", "FORCE_COLOR", "CLICOLOR", "CLICOLOR_FORCE", "COLORTERM")
+
+
+@pytest.fixture(autouse=True)
+def _same_everywhere(monkeypatch):
+    for name, value in PINNED.items():
+        monkeypatch.setenv(name, value)
+    for name in LOOSE:
+        monkeypatch.delenv(name, raising=False)
+
+
+@pytest.fixture
+def console_of():
+    """Make a rich console of fixed width that writes into memory.
+
+    `console_of(80, "ascii")` encodes as asked and fails as a real one would.
+    """
+    import io  # noqa: PLC0415 - only for the tests that draw
+
+    from rich.console import Console  # noqa: PLC0415
+
+    def make(width=80, encoding="utf-8", *, terminal=False, height=40):
+        file = io.TextIOWrapper(io.BytesIO(), encoding=encoding, write_through=True)
+        console = Console(
+            file=file,
+            width=width,
+            height=height,
+            force_terminal=terminal,
+            color_system=None,
+            highlight=False,
+            legacy_windows=False,
+        )
+        console.shown = lambda: file.buffer.getvalue().decode(encoding)
+        return console
+
+    return make
