@@ -1,0 +1,96 @@
+"""How this record's test worked, in six lines, and what to bear in mind.
+
+Says only what the record shows was done. Words for people; no markup of any medium.
+"""
+
+from reports import words
+from reports.record import Record
+from reports.text import plain
+from reports.units import gib
+
+
+def method_of(record: Record) -> tuple[str, ...]:
+    """Return six lines on what was done to this card, in order."""
+    return (
+        _identified(record),
+        *_proven(record),
+        _timed(record),
+        _judged(record),
+    )
+
+
+def cautions_of(record: Record) -> tuple[str, ...]:
+    """Return what to bear in mind when acting on this record."""
+    outcome = record.verdict.outcome if record.verdict else None
+    first: tuple[str, ...] = ()
+    if outcome == "not as claimed":
+        first = (words.CAVEAT_KEEP,)
+    elif outcome == "faulty":
+        first = (words.CAVEAT_FAULTY,)
+    return (*first, *words.CAVEATS)
+
+
+def _identified(record: Record) -> str:
+    layers = list(dict.fromkeys(words.LAYER[claim.layer] for claim in record.claims))
+    if not layers:
+        return "Nothing said what the card claims to be."
+    return (
+        f"What the card claims was taken from {_listed(layers)}. "
+        "None of it was taken on trust."
+    )
+
+
+def _proven(record: Record) -> tuple[str, str, str]:
+    capacity = record.capacity
+    if capacity is None:
+        return (
+            "Its memory was not filled: the test did not get that far.",
+            "Nothing was read back.",
+            "No second pass was made.",
+        )
+    turned = any(step.name == "turn" for step in capacity.passes)
+    return (
+        (
+            f"All the memory that could be had ({gib(capacity.covered_bytes)} in "
+            f"{len(capacity.blocks)} blocks) was held at once and filled, each "
+            f"{capacity.cell_bytes}-byte cell with a tag that names its own address."
+        ),
+        (
+            "Only when everything was written was it read back. Memory that is not "
+            "there cannot keep its tags, and a wrong cell says whose data it shows."
+        ),
+        "Then once more with every bit turned over, walking the other way, which finds "
+        "stuck bits."
+        if turned
+        else "A second pass, with every bit turned over, was not made.",
+    )
+
+
+def _timed(record: Record) -> str:
+    timed = [rate for rate in record.rates if rate.value is not None]
+    if not timed:
+        return "Arithmetic and memory speed were not measured."
+    checked = sum(rate.checked for rate in timed)
+    wrong = sum(rate.wrong for rate in timed)
+    tail = "none was wrong" if not wrong else f"{wrong:,} were wrong"
+    return (
+        f"{len(timed)} kinds of work were timed, each several times over. "
+        f"{checked:,} results were compared bit for bit: {tail}."
+    )
+
+
+def _judged(record: Record) -> str:
+    if record.genuine is None:
+        return "There was no genuine card in the table to hold the figures against."
+    version = record.program.table_version
+    table = f" (table {plain(version)})" if version else ""
+    return (
+        f"The figures were held against what a genuine {plain(record.genuine.model)} "
+        f"can show{table}. Slowness alone never decides."
+    )
+
+
+def _listed(names: list[str]) -> str:
+    if len(names) == 1:
+        return names[0]
+    return f"{', '.join(names[:-1])} and {names[-1]}"

@@ -1,0 +1,316 @@
+"""A record as the few rows that every rendering shows: no wording twice.
+
+Takes a record, returns clean text: every string that came from outside has passed
+`plain`, so renderings have only their own medium left to escape for. Decides nothing:
+the verdict is the record's.
+"""
+
+from dataclasses import dataclass
+from datetime import datetime
+
+from reports import words
+from reports.cells import cell_bytes_of, states_of, totals_of, twins_of
+from reports.method import cautions_of, method_of
+from reports.record import (
+    BlockState,
+    Capacity,
+    Envelope,
+    Finding,
+    Outcome,
+    Rate,
+    Record,
+)
+from reports.text import plain
+from reports.units import duration, gib, percent, quantity, span
+
+LONGEST = 1024
+"""Characters of one text shown. The record keeps all of it."""
+ARCS = 3
+"""Mirrored cells whose twins are shown."""
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
+class Row:
+    """One line of the ledger: a fact as claimed, as found, as a genuine card has it."""
+
+    title: str
+    mark: str
+    bearing: str
+    strength: str
+    claimed: str
+    found: str
+    genuine: str
+    reason: str
+    decides: bool
+    """Whether the verdict rests on this row."""
+    against: bool
+    """Whether it speaks against the card."""
+    sources: tuple[str, ...]
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
+class RateRow:
+    """One rate beside what a genuine card shows. Figures in `unit`, unscaled."""
+
+    title: str
+    unit: str
+    text: str
+    """The value in words, or why there is none."""
+    value: float | None
+    low: float | None
+    high: float | None
+    """Slowest and fastest sample."""
+    genuine: tuple[float, float] | None
+    genuine_text: str
+    basis: str
+    remark: str
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
+class MapRow:
+    """What the map's key says of one state."""
+
+    state: BlockState
+    words: str
+    blocks: int
+    size: str
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
+class MemoryMap:
+    """The block map and its key."""
+
+    states: tuple[BlockState, ...]
+    cell: str
+    """What one full cell stands for."""
+    key: tuple[MapRow, ...]
+    twins: tuple[tuple[int, int], ...]
+    proven: str
+    claimed: str
+    caption: str
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
+class Summary:
+    """Everything that is shown of a record above the raw figures."""
+
+    practice: str | None
+    """Says that no real card was tested; first and last line wherever it is shown."""
+    interrupted: str | None
+    outcome: Outcome | None
+    mark: str
+    sentence: str
+    reasons: tuple[str, ...]
+    rows: tuple[Row, ...]
+    unchecked: tuple[str, ...]
+    settle: tuple[str, ...]
+    facts: tuple[tuple[str, str], ...]
+    """Term and text: which card, when, how deep."""
+    memory: MemoryMap | None
+    rates: tuple[RateRow, ...]
+    method: tuple[str, ...]
+    cautions: tuple[str, ...]
+
+
+def summarise(record: Record) -> Summary:
+    """Return the view of a record. Never raises for a record that could be read."""
+    verdict = record.verdict
+    outcome = verdict.outcome if verdict else None
+    rows = _rows(record)
+    reasons = _lines(verdict.reasons if verdict else ())
+    said = {row.reason for row in rows} | set(reasons)
+    unchecked = _lines(verdict.unchecked if verdict else ())
+    return Summary(
+        practice=_practice(record),
+        interrupted=words.INTERRUPTED if record.interrupted else None,
+        outcome=outcome,
+        mark=words.OUTCOME[outcome][0] if outcome else "?",
+        sentence=_sentence(record),
+        reasons=reasons,
+        rows=rows,
+        unchecked=tuple(text for text in unchecked if text not in said),
+        settle=_lines(verdict.settle if verdict else ()),
+        facts=_facts(record),
+        memory=_memory(record.capacity) if record.capacity else None,
+        rates=tuple(_rate(rate, record) for rate in record.rates),
+        method=method_of(record),
+        cautions=cautions_of(record),
+    )
+
+
+def clean(text: str) -> str:
+    """Return text from a record as it may be shown."""
+    return plain(text, LONGEST)
+
+
+def when(started: str) -> str:
+    """Return an ISO 8601 time as `25 November 2026, 19:33 UTC`, or as it stands."""
+    try:
+        moment = datetime.fromisoformat(started)
+    except ValueError:
+        return clean(started)
+    zone = "UTC" if moment.utcoffset() is not None and not moment.utcoffset() else ""
+    if not zone:
+        return clean(started)
+    return f"{moment.day} {moment:%B %Y, %H:%M} {zone}"
+
+
+def _lines(texts: tuple[str, ...]) -> tuple[str, ...]:
+    return tuple(dict.fromkeys(clean(text) for text in texts if clean(text)))
+
+
+def _practice(record: Record) -> str | None:
+    if not record.practice:
+        return None
+    if record.practice_condition:
+        return words.PRACTICE_AS.format(condition=clean(record.practice_condition))
+    return words.PRACTICE
+
+
+def _sentence(record: Record) -> str:
+    if record.verdict and clean(record.verdict.sentence):
+        return clean(record.verdict.sentence)
+    return words.NO_VERDICT_STOPPED if record.interrupted else words.NO_VERDICT
+
+
+_BEARINGS: dict[Outcome | None, str] = {
+    "as claimed": "agrees",
+    "not as claimed": "contradicts",
+    "faulty": "fault",
+}
+_ORDER = {"contradicts": 0, "fault": 1, "agrees": 2, "explains": 3, "open": 4}
+_WEIGHT = {"decisive": 0, "strong": 1, "supporting": 2}
+
+
+def _rows(record: Record) -> tuple[Row, ...]:
+    outcome = record.verdict.outcome if record.verdict else None
+    bearing = _BEARINGS.get(outcome)
+    telling = [finding for finding in record.findings if finding.bearing == bearing]
+    best = min((_WEIGHT[finding.strength] for finding in telling), default=None)
+
+    def decides(finding: Finding) -> bool:
+        return finding.bearing == bearing and _WEIGHT[finding.strength] == best
+
+    def place(finding: Finding) -> tuple[bool, int, int]:
+        return (
+            not decides(finding),
+            _ORDER[finding.bearing],
+            _WEIGHT[finding.strength],
+        )
+
+    return tuple(
+        _row(finding, decides=decides(finding))
+        for finding in sorted(record.findings, key=place)
+    )
+
+
+def _row(finding: Finding, *, decides: bool) -> Row:
+    mark, bearing = words.BEARING[finding.bearing]
+    return Row(
+        title=rule_title(finding.rule),
+        mark=mark,
+        bearing=bearing,
+        strength=words.STRENGTH[finding.strength],
+        claimed=clean(finding.claim) or words.NOT_SAID,
+        found=clean(finding.measured) or words.NOT_SAID,
+        genuine=clean(finding.envelope) or words.NOT_SAID,
+        reason=clean(finding.sentence),
+        decides=decides,
+        against=finding.bearing in {"contradicts", "fault"},
+        sources=_lines(finding.sources),
+    )
+
+
+def rule_title(rule: str) -> str:
+    """Return the row's title for a rule: `memory-size` becomes `Memory size`."""
+    parts = clean(rule).replace("_", " ").replace("-", " ").split()
+    title = " ".join(words.SPELLING.get(part, part) for part in parts)
+    return title[:1].upper() + title[1:] if title else "Unnamed"
+
+
+def _facts(record: Record) -> tuple[tuple[str, str], ...]:
+    card, host, program = record.card, record.host, record.program
+    table = clean(program.table_version) if program.table_version else None
+    facts = [
+        ("Card", clean(card.label)),
+        ("Sold as", _listing(record)),
+        ("PCI address", clean(card.pci_address) if card.pci_address else None),
+        ("Tested", when(record.started)),
+        ("Depth", f"{words.DEPTH[record.depth]}, {duration(record.seconds)}"),
+        ("PC", clean(f"{host.system} {host.release}, {host.machine}")),
+        ("Program", f"cardassay {clean(program.version)}"),
+        ("Table of genuine cards", table),
+    ]
+    return tuple((term, text) for term, text in facts if text)
+
+
+def _listing(record: Record) -> str | None:
+    for claim in record.claims:
+        if claim.layer == "listing":
+            size = None if claim.memory_bytes is None else gib(claim.memory_bytes)
+            return (
+                ", ".join(clean(part) for part in (claim.model, size) if part) or None
+            )
+    return None
+
+
+def _memory(capacity: Capacity) -> MemoryMap:
+    key = tuple(
+        MapRow(state=state, words=words.STATE[state], blocks=count, size=gib(size))
+        for state, count, size in totals_of(capacity)
+    )
+    cell = gib(cell_bytes_of(capacity))
+    return MemoryMap(
+        states=states_of(capacity),
+        cell=cell,
+        key=key,
+        twins=twins_of(capacity, ARCS),
+        proven=gib(capacity.proven_bytes),
+        claimed=gib(capacity.claimed_bytes),
+        caption=(
+            f"{gib(capacity.proven_bytes)} proven of {gib(capacity.claimed_bytes)} "
+            f"reported ({percent(capacity.proven_bytes, capacity.claimed_bytes)}). "
+            f"One cell is one block of up to {cell}, in address order."
+        ),
+    )
+
+
+def _rate(rate: Rate, record: Record) -> RateRow:
+    speeds = [
+        rate.work_per_launch / seconds
+        for seconds in rate.sample_seconds
+        if seconds > 0 and rate.work_per_launch > 0
+    ]
+    envelope = _envelope(rate, record)
+    if rate.value is None:
+        text = clean(rate.missing) if rate.missing else "not measured"
+    else:
+        text = quantity(rate.value, rate.unit)
+    remarks = list(_lines(rate.remarks))
+    if rate.wrong:
+        remarks.insert(0, f"{rate.wrong:,} of {rate.checked:,} results were wrong")
+    return RateRow(
+        title=words.RATE[rate.name],
+        unit=rate.unit,
+        text=text,
+        value=rate.value,
+        low=min(speeds, default=None),
+        high=max(speeds, default=None),
+        genuine=(envelope.low, envelope.high) if envelope else None,
+        genuine_text=span(envelope.low, envelope.high, rate.unit) if envelope else "",
+        basis=clean(envelope.basis) if envelope else "",
+        remark="; ".join(remarks),
+    )
+
+
+def _envelope(rate: Rate, record: Record) -> Envelope | None:
+    if record.genuine is None:
+        return None
+    for envelope in record.genuine.envelopes:
+        if (
+            envelope.quantity == rate.name
+            and envelope.unit == rate.unit
+            and 0 < envelope.low <= envelope.high
+        ):
+            return envelope
+    return None

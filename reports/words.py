@@ -1,0 +1,120 @@
+"""Fixed words that terminal and page share: one place, so nothing is worded twice.
+
+Only texts and marks. Nothing here looks at a record. Every mark is a plain sign, so
+that meaning survives a photocopy, a screen reader and a console without colour.
+"""
+
+from typing import Final
+
+from reports.record import Bearing, BlockState, Depth, Outcome, PhaseOutcome, Strength
+
+OUTCOME: Final[dict[Outcome, tuple[str, str]]] = {
+    "as claimed": ("=", "as claimed"),
+    "not as claimed": ("≠", "not as claimed"),
+    "faulty": ("!", "faulty"),
+    "undetermined": ("?", "undetermined"),
+}
+"""Mark and words of each outcome."""
+
+BEARING: Final[dict[Bearing, tuple[str, str]]] = {
+    "contradicts": ("≠", "contradicts the claim"),
+    "fault": ("!", "a fault"),
+    "agrees": ("=", "agrees with the claim"),
+    "explains": ("~", "explains another row"),
+    "open": ("?", "not settled"),
+}
+"""Mark and words of each way in which a finding bears on the claim."""
+
+STRENGTH: Final[dict[Strength, str]] = {
+    "decisive": "decisive",
+    "strong": "strong",
+    "supporting": "supporting",
+}
+
+STATE: Final[dict[BlockState, str]] = {
+    "proven": "proven: kept what was written",
+    "mirrored": "mirrored: shows another place's data",
+    "hollow": "hollow: nothing is there",
+    "failing": "failing: some bits are wrong",
+    "scrambled": "scrambled: holds something else",
+    "spilled": "spilled: lay in the PC's memory",
+    "unreached": "not reached",
+}
+
+RATE: Final[dict[str, str]] = {
+    "fp32": "Single precision (fp32)",
+    "fp64": "Double precision (fp64)",
+    "fp16": "Half precision (fp16)",
+    "int32": "Integers (int32)",
+    "transcendental": "Sines and roots",
+    "memory_read": "Memory, reading",
+    "memory_write": "Memory, writing",
+    "memory_copy": "Memory, copying",
+    "local_memory": "Local memory",
+    "link_up": "Link, PC to card",
+    "link_down": "Link, card to PC",
+}
+
+LAYER: Final[dict[str, str]] = {
+    "listing": "Listing",
+    "opencl": "OpenCL",
+    "nvml": "NVML",
+    "pci": "PCI",
+    "driver": "Driver",
+}
+
+DEPTH: Final[dict[Depth, str]] = {
+    "quick": "quick",
+    "standard": "standard",
+    "thorough": "thorough",
+}
+
+PHASE: Final[dict[PhaseOutcome, str]] = {
+    "done": "done",
+    "failed": "failed",
+    "skipped": "skipped",
+    "interrupted": "stopped",
+}
+
+SPELLING: Final = {"pci": "PCI", "opencl": "OpenCL", "nvml": "NVML", "os": "OS"}
+"""How parts of a rule's name are written in its title."""
+
+COLUMNS: Final = ("Claimed", "Found", "A genuine one shows")
+"""Heads of the ledger's three columns."""
+
+PRACTICE: Final = "Practice run: a simulated card was tested, no real one."
+PRACTICE_AS: Final = (
+    "Practice run ({condition}): a simulated card was tested, no real one."
+)
+INTERRUPTED: Final = "Stopped before its end: only what was learnt until then is shown."
+NO_VERDICT: Final = "No verdict: the findings were not judged."
+NO_VERDICT_STOPPED: Final = "No verdict: the test was stopped before its end."
+NOT_SAID: Final = "not said"
+"""Stands where a claim or a figure is absent."""
+
+CAVEATS: Final = (
+    (
+        "The result holds for this card, in this PC, on that day. Firmware can be "
+        "rewritten afterwards."
+    ),
+    (
+        "Slow alone proves nothing: heat, too little power, a riser or another program "
+        "slow a genuine card."
+    ),
+    (
+        "A card can be what it claims and still be worn: the test says nothing of how "
+        "long it will last."
+    ),
+    (
+        "This sheet says what was measured, not who changed the card or knew of it. "
+        "What a buyer may claim is local law."
+    ),
+    "This sheet is not signed: it is worth as much as the person who made it.",
+)
+CAVEAT_KEEP: Final = (
+    "Keep the card as it is until the matter is settled: do not write firmware to it, "
+    "do not open it."
+)
+CAVEAT_FAULTY: Final = (
+    "A faulty card can bring down the PC. Do not keep using it for work that matters."
+)
