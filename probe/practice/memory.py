@@ -14,13 +14,15 @@ from probe.practice.tally import Kind, Tally
 from probe.practice.wiring import Stretch, Wiring
 from probe.tags import tag_words
 
+_SOUND = Wiring()
+
 
 class Memory:
     """Storage behind its wiring, in cells. Untouched storage reads zeros."""
 
     def __init__(self, wiring: Wiring) -> None:
         self.wiring = wiring
-        self._store = Store()
+        self._card, self._host = Store(), Store()
 
     def sweep(
         self,
@@ -61,7 +63,7 @@ class Memory:
                 first_tag=first_cell + stretch.offset,
                 tagging=tagging,
             )
-            self._store.put(run)
+            (self._host if stretch.on_host else self._card).put(run)
 
     def _read(
         self, stretch: Stretch, first_cell: int, tagging: Tagging, tally: Tally
@@ -71,14 +73,15 @@ class Memory:
             tally.add("hollow", stretch.offset, last, stretch.cells)
             return
         reading = _Reading(
-            wiring=self.wiring,
+            wiring=_SOUND if stretch.on_host else self.wiring,
             tagging=tagging,
             tally=tally,
             index=stretch.offset - stretch.stored,
             number=first_cell + stretch.offset - stretch.stored,
         )
         stop = stretch.stored + stretch.cells
-        for held in self._store.between(stretch.stored, stop):
+        store = self._host if stretch.on_host else self._card
+        for held in store.between(stretch.stored, stop):
             reading.read(held)
 
 

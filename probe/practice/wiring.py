@@ -94,6 +94,8 @@ class Stretch:
     offset: int
     cells: int
     stored: int | None
+    on_host: bool = False
+    """True: stored in the PC's memory, out of reach of the card's faults."""
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -123,9 +125,10 @@ class Wiring:
             elif self.beyond == "wraps":
                 stored = at % real
                 stretch = Stretch(offset, min(left, real - stored), stored)
+            elif self.beyond == "spilled":
+                stretch = Stretch(offset, left, at, on_host=True)
             else:
-                spilled = self.beyond == "spilled"
-                stretch = Stretch(offset, left, at if spilled else None)
+                stretch = Stretch(offset, left, None)
             yield stretch
             offset += stretch.cells
 
