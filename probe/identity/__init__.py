@@ -1,0 +1,1 @@
+"""Which cards are in this PC, and what every layer that can be asked says of them."""

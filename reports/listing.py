@@ -1,0 +1,144 @@
+"""The cards of a PC as `cardassay list` shows them: as text and as data.
+
+Takes plain data, finds nothing out and judges nothing. Imports nothing above reports.
+"""
+
+import msgspec
+from rich.console import Group, RenderableType
+from rich.constrain import Constrain
+from rich.padding import Padding
+from rich.table import Table
+from rich.text import Text
+
+from reports.record import Base, CardIdentity, Claim
+from reports.record import Text as PlainText
+
+SCHEMA = 1
+_NARROWEST = 40
+_INDENT = 3
+_LAYERS = {
+    "opencl": "OpenCL",
+    "nvml": "NVML",
+    "pci": "PCI",
+    "driver": "Driver",
+    "listing": "Listing",
+}
+_NO_CARDS = "No graphics card and no OpenCL device is seen here."
+
+
+class ListedCard(Base, frozen=True, kw_only=True):
+    """One card, what each layer says of it, and where the layers contradict."""
+
+    identity: CardIdentity
+    claims: tuple[Claim, ...] = ()
+    disagreements: tuple[PlainText, ...] = ()
+    notes: tuple[PlainText, ...] = ()
+    testable: bool = True
+    """False: no OpenCL driver shows it."""
+
+
+class Listing(Base, frozen=True, kw_only=True):
+    """Every card of a PC, and remarks that belong to none of them."""
+
+    schema: int = SCHEMA
+    cards: tuple[ListedCard, ...] = ()
+    notes: tuple[PlainText, ...] = ()
+
+
+def encode_inventory(listing: Listing) -> bytes:
+    """Return the listing as JSON."""
+    return msgspec.json.format(msgspec.json.encode(listing), indent=1) + b"\n"
+
+
+def render_inventory(listing: Listing, width: int) -> RenderableType:
+    """Return the listing for a terminal of `width` columns."""
+    parts: list[RenderableType] = []
+    for card in listing.cards:
+        parts.extend((_card(card), Text("")))
+    if not listing.cards:
+        parts.extend((Text(_NO_CARDS), Text("")))
+    parts.extend(Text(note) for note in listing.notes)
+    if isinstance(parts[-1], Text) and not parts[-1].plain:
+        parts.pop()
+    return Constrain(Group(*parts), max(width, _NARROWEST))
+
+
+def _card(card: ListedCard) -> RenderableType:
+    identity = card.identity
+    head = Text(f"{identity.index}  {identity.label}", style="bold")
+    place = [identity.pci_address or "no PCI address", _what(card)]
+    rows = Table.grid(padding=(0, 2, 0, 0))
+    rows.add_column(no_wrap=True)
+    rows.add_column(overflow="fold")
+    for claim in card.claims:
+        rows.add_row(Text(_LAYERS[claim.layer]), Text(", ".join(_said(claim))))
+        rows.add_row(Text(""), Text(claim.source, style="dim"))
+    if identity.paired_by:
+        rows.add_row(Text("Paired"), Text(f"by {identity.paired_by}"))
+    if identity.also_seen_through:
+        rows.add_row(
+            Text("Also"), Text("through " + ", ".join(identity.also_seen_through))
+        )
+    for sentence in card.disagreements:
+        rows.add_row(Text("Differs", style="bold"), Text(sentence, style="bold"))
+    for note in card.notes:
+        rows.add_row(Text("Note"), Text(note))
+    return Group(
+        head,
+        Padding(Text(", ".join(place)), (0, 0, 0, _INDENT)),
+        Padding(rows, (0, 0, 0, _INDENT)),
+    )
+
+
+def _what(card: ListedCard) -> str:
+    identity = card.identity
+    words = {
+        "gpu": "graphics card",
+        "cpu": "processor",
+        "accelerator": "accelerator",
+        "other": "display of a machine",
+    }
+    parts = [words[identity.kind]]
+    if identity.kind == "gpu" and identity.unified_memory:
+        parts = ["built-in graphics"]
+    if identity.drives_display:
+        parts.append("drives a display")
+    if not card.testable:
+        parts.append("no OpenCL: cannot be tested")
+    return ", ".join(parts)
+
+
+def _said(claim: Claim) -> list[str]:
+    """Put what a layer says into short phrases with their units."""
+    memory, free = claim.memory_bytes, claim.free_bytes
+    phrases = (
+        claim.model,
+        claim.gfx_target and f"chip {claim.gfx_target}",
+        memory is not None and f"{memory / 2**30:.2f} GiB",
+        free is not None and f"{free / 2**30:.2f} GiB free",
+        claim.pci_id and f"id {claim.pci_id}",
+        claim.subsystem and f"subsystem {claim.subsystem}",
+        claim.revision and f"revision {claim.revision}",
+        claim.compute_units and f"{claim.compute_units} units",
+        claim.cores and f"{claim.cores} cores",
+        claim.compute_capability and f"compute capability {claim.compute_capability}",
+        claim.clock_mhz and f"{claim.clock_mhz} MHz",
+        claim.memory_clock_mhz and f"memory {claim.memory_clock_mhz} MHz",
+        claim.bus_width_bits and f"{claim.bus_width_bits} bit",
+        _link(claim),
+        claim.driver and f"driver {claim.driver}",
+        claim.firmware and f"firmware {claim.firmware}",
+    )
+    said = [phrase for phrase in phrases if isinstance(phrase, str) and phrase]
+    return said or ["says nothing"]
+
+
+def _link(claim: Claim) -> str | None:
+    generation, lanes = claim.link_generation, claim.link_width
+    if generation is None and lanes is None:
+        return None
+    parts = (
+        None if generation is None else f"PCIe {generation}.0",
+        None if lanes is None else f"x{lanes}",
+    )
+    return "link up to " + " ".join(part for part in parts if part)
