@@ -38,15 +38,19 @@ def condense(states: Sequence[Cell], most: int) -> tuple[Cell, ...]:
 
     Neighbours are spread evenly; up to `most` states come back unchanged.
     """
-    most = max(most, 1)
-    count = len(states)
-    if count <= most:
-        return tuple(states)
-    edges = [place * count // most for place in range(most + 1)]
     return tuple(
         max(states[start:end], key=_RANK.__getitem__)
-        for start, end in itertools.pairwise(edges)
+        for start, end in itertools.pairwise(edges(len(states), most))
     )
+
+
+def edges(count: int, most: int) -> tuple[int, ...]:
+    """Return where each of at most `most` groups of `count` cells begins, and `count`.
+
+    `edges(5, 2)` is (0, 2, 5).
+    """
+    groups = min(count, max(most, 1))
+    return (*(place * count // groups for place in range(groups)), count)
 
 
 def states_of(capacity: Capacity) -> tuple[BlockState, ...]:
@@ -54,6 +58,14 @@ def states_of(capacity: Capacity) -> tuple[BlockState, ...]:
     states = [block.state for block in _ordered(capacity)]
     beyond: BlockState = "unreached"
     return (*states, *(beyond for _ in range(_beyond(capacity))))
+
+
+def starts_of(capacity: Capacity) -> tuple[int, ...]:
+    """Return the byte offset of each cell that :func:`states_of` returns."""
+    starts = [block.offset_bytes for block in _ordered(capacity)]
+    end = max((b.offset_bytes + b.size_bytes for b in capacity.blocks), default=0)
+    size = cell_bytes_of(capacity)
+    return (*starts, *(end + size * more for more in range(_beyond(capacity))))
 
 
 def twins_of(capacity: Capacity, most: int) -> tuple[tuple[int, int], ...]:

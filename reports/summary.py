@@ -9,7 +9,7 @@ from dataclasses import dataclass
 from datetime import datetime
 
 from reports import words
-from reports.cells import cell_bytes_of, states_of, totals_of, twins_of
+from reports.cells import cell_bytes_of, starts_of, states_of, totals_of, twins_of
 from reports.method import cautions_of, method_of
 from reports.record import (
     BlockState,
@@ -25,6 +25,8 @@ from reports.units import duration, gib, percent, quantity, span
 
 LONGEST = 1024
 """Characters of one text shown. The record keeps all of it."""
+_SHORTEST = 1e-9
+"""A launch that took less time than this was not timed."""
 ARCS = 3
 """Mirrored cells whose twins are shown."""
 
@@ -63,6 +65,8 @@ class RateRow:
     genuine: tuple[float, float] | None
     genuine_text: str
     basis: str
+    outside: str
+    """Says where a value lies that is not within the genuine range."""
     remark: str
 
 
@@ -81,6 +85,8 @@ class MemoryMap:
     """The block map and its key."""
 
     states: tuple[BlockState, ...]
+    starts: tuple[int, ...]
+    """Byte offset of each cell."""
     cell: str
     """What one full cell stands for."""
     key: tuple[MapRow, ...]
@@ -262,6 +268,7 @@ def _memory(capacity: Capacity) -> MemoryMap:
     cell = gib(cell_bytes_of(capacity))
     return MemoryMap(
         states=states_of(capacity),
+        starts=starts_of(capacity),
         cell=cell,
         key=key,
         twins=twins_of(capacity, ARCS),
@@ -279,7 +286,7 @@ def _rate(rate: Rate, record: Record) -> RateRow:
     speeds = [
         rate.work_per_launch / seconds
         for seconds in rate.sample_seconds
-        if seconds > 0 and rate.work_per_launch > 0
+        if seconds > _SHORTEST and rate.work_per_launch > 0
     ]
     envelope = _envelope(rate, record)
     if rate.value is None:
@@ -299,8 +306,15 @@ def _rate(rate: Rate, record: Record) -> RateRow:
         genuine=(envelope.low, envelope.high) if envelope else None,
         genuine_text=span(envelope.low, envelope.high, rate.unit) if envelope else "",
         basis=clean(envelope.basis) if envelope else "",
+        outside=_outside(rate.value, envelope),
         remark="; ".join(remarks),
     )
+
+
+def _outside(value: float | None, envelope: Envelope | None) -> str:
+    if value is None or envelope is None or envelope.low <= value <= envelope.high:
+        return ""
+    return words.BELOW if value < envelope.low else words.ABOVE
 
 
 def _envelope(rate: Rate, record: Record) -> Envelope | None:

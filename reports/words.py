@@ -92,6 +92,9 @@ NO_VERDICT_STOPPED: Final = "No verdict: the test was stopped before its end."
 NOT_SAID: Final = "not said"
 """Stands where a claim or a figure is absent."""
 
+BELOW: Final = "below that range"
+ABOVE: Final = "above that range"
+
 CAVEATS: Final = (
     (
         "The result holds for this card, in this PC, on that day. Firmware can be "
