@@ -1,0 +1,94 @@
+"""What must hold across the data files: told in full, before any card is judged.
+
+Only facts about the data. Plausibility that needs outside sources lives in the tests.
+"""
+
+from collections.abc import Iterator, Mapping
+
+from reference.rows import Architecture, Card, CardsFile, Chip, Source
+
+
+def chips(
+    rows: Mapping[str, Chip],
+    architectures: Mapping[str, Architecture],
+    sources: Mapping[str, Source],
+) -> Iterator[str]:
+    """Tell of chips and architectures that lead nowhere."""
+    for name, architecture in architectures.items():
+        place = f"architectures.toml: {name}"
+        yield from _unknown(place, architecture.source, sources)
+        bands = {
+            "clock": architecture.clock,
+            "fp32": architecture.fp32,
+            "memory_shown": architecture.memory_shown,
+            **{f"memory.{kind}": band for kind, band in architecture.memory.items()},
+            **{f"results.{kind}": pair for kind, pair in architecture.results.items()},
+        }
+        for what, (low, high) in bands.items():
+            if low > high:
+                yield f"{place}.{what}: {low:g} is above {high:g}"
+    taken: dict[str, str] = {}
+    for name, chip in rows.items():
+        place = f"chips.toml: {name}"
+        if chip.architecture not in architectures:
+            yield f"{place}.architecture: no architecture {chip.architecture!r}"
+        yield from _unknown(place, chip.source, sources)
+        for window in chip.windows:
+            low, high = (int(end, 16) for end in window.split("-"))
+            if low > high or low % 32 or high % 32 != 31:  # noqa: PLR2004 - blocks of 32 ids
+                yield f"{place}.windows: {window} is no run of blocks of 32 ids"
+            for block in range(low >> 5, (high >> 5) + 1):
+                owner = taken.setdefault(f"{block:x}", name)
+                if owner != name:
+                    yield f"{place}.windows: {window} is {owner}'s too"
+
+
+def cards(
+    file: str,
+    content: CardsFile,
+    rows: Mapping[str, Chip],
+    architectures: Mapping[str, Architecture],
+    sources: Mapping[str, Source],
+) -> Iterator[str]:
+    """Tell of cards that their chip cannot be, and of unknown sources."""
+    yield from _unknown(file, (content.source,), sources)
+    for number, card in enumerate(content.card, 1):
+        place = f"{file}: card[{number}] ({card.model})"
+        chip = rows.get(card.chip)
+        if chip is None:
+            yield f"{place}.chip: no chip {card.chip!r} in chips.toml"
+            continue
+        architecture = architectures.get(chip.architecture)
+        if architecture is not None:
+            yield from _fits(place, card, chip, architecture, content.vendor)
+        if card.source is not None:
+            yield from _unknown(place, (card.source,), sources)
+
+
+def _fits(
+    place: str, card: Card, chip: Chip, architecture: Architecture, vendor: str
+) -> Iterator[str]:
+    if architecture.vendor != vendor:
+        yield f"{place}.chip: {card.chip} is {architecture.vendor}'s, not {vendor}'s"
+    if card.units > chip.units:
+        yield f"{place}.units: {card.units} of a chip that has {chip.units}"
+    if card.boost_mhz is not None and card.boost_mhz < card.base_mhz:
+        yield f"{place}.boost_mhz: below base_mhz"
+    prefix = {"NVIDIA": "10de:", "AMD": "1002:", "Intel": "8086:"}[vendor]
+    for pci in card.pci:
+        if not pci.startswith(prefix):
+            yield f"{place}.pci: {pci} is not {vendor}'s"
+    for count, memory in enumerate(card.memory, 1):
+        spot = f"{place}.memory[{count}]"
+        if memory.bus_bits > chip.bus_bits:
+            yield f"{spot}.bus_bits: {memory.bus_bits} on a {chip.bus_bits}-bit chip"
+        if memory.type not in architecture.memory:
+            yield f"{spot}.type: no band for {memory.type} in {chip.architecture}"
+
+
+def _unknown(
+    place: str, ids: tuple[str, ...], sources: Mapping[str, Source]
+) -> Iterator[str]:
+    for one in ids:
+        if one not in sources:
+            yield f"{place}.source: no source {one!r}"
