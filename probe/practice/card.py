@@ -8,7 +8,6 @@ numbers on every machine. What a condition means is decided elsewhere.
 import hashlib
 import math
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass, field
 from typing import Self
 
 import numpy as np
@@ -24,12 +23,11 @@ from probe.device import (
     Workload,
 )
 from probe.errors import DeviceLostError, MemoryRefusedError, UnsupportedError
-from probe.practice.chip import Chip
+from probe.practice.build import Build
 from probe.practice.ground import PAGE_BYTES, Ground
-from probe.practice.heat import Cooling, Heat
+from probe.practice.heat import Heat
 from probe.practice.memory import Memory
 from probe.practice.reported import Reported
-from probe.practice.wiring import Wiring
 from reports.record import CardIdentity, Sample
 from reports.units import gib
 
@@ -55,23 +53,6 @@ _LOADS: dict[Workload, float] = {
     "link_up": 0.25,
     "link_down": 0.25,
 }
-
-
-@dataclass(frozen=True, kw_only=True)
-class Build:
-    """What a practice card is made of, whatever it says."""
-
-    chip: Chip
-    wiring: Wiring = field(default_factory=Wiring)
-    cooling: Cooling = field(default_factory=Cooling)
-    wrong_share: float = 0.0
-    """Share of fp32 results that come out wrong."""
-    granted_bytes: int | None = None
-    """More than this the driver never gives; None: all that is free."""
-    busy_share: float = 0.0
-    """Share of memory that another program holds."""
-    lost_above_bytes: int | None = None
-    """Sweeping an address above this loses the device."""
 
 
 class PracticeCard:

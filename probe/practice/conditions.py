@@ -5,9 +5,10 @@ offer; it never says what a test finds. Adding one: an entry here, nothing else.
 """
 
 from dataclasses import dataclass, field, replace
+from typing import TYPE_CHECKING
 
 from probe.errors import UsageError
-from probe.practice.card import Build, PracticeCard
+from probe.practice.build import Build
 from probe.practice.chip import GK107, GP104
 from probe.practice.ground import PAGE_BYTES
 from probe.practice.heat import Cooling
@@ -20,12 +21,15 @@ from probe.practice.reported import (
 )
 from probe.practice.wiring import DeadChip, StuckBit, Wiring
 
+if TYPE_CHECKING:
+    from probe.practice.card import PracticeCard
+
 _GIB = 1 << 30
 
 
 @dataclass(frozen=True, kw_only=True)
 class Condition:
-    """One practice card. `summary` finishes the sentence "A card that is ..."."""
+    """One practice card. `summary` is its line in a list of all."""
 
     name: str
     summary: str
@@ -44,19 +48,19 @@ _CONDITIONS = (
     ),
     Condition(
         name="mirrored",
-        summary="sold as a GTX 1070; a GK107 whose 2 GiB answer four times",
+        summary="called a GTX 1070: a GK107, its 2 GiB answer four times",
         reported=GTX_1070,
         build=_FAKE,
     ),
     Condition(
         name="hollow",
-        summary="sold as a GTX 1070; a GK107 with nothing above 2 GiB",
+        summary="called a GTX 1070: a GK107, nothing above 2 GiB",
         reported=GTX_1070,
         build=replace(_FAKE, wiring=Wiring(real_bytes=2 * _GIB, beyond="hollow")),
     ),
     Condition(
         name="spilled",
-        summary="sold as a GTX 1070; above 2 GiB the PC's memory answers",
+        summary="called a GTX 1070: above 2 GiB the PC's memory answers",
         reported=GTX_1070,
         build=replace(_FAKE, wiring=Wiring(real_bytes=2 * _GIB, beyond="spilled")),
     ),
@@ -88,7 +92,7 @@ _CONDITIONS = (
     ),
     Condition(
         name="relabelled-sibling",
-        summary="a GTX 1070 sold and reported as a GTX 1080",
+        summary="called a GTX 1080: a GTX 1070",
         reported=GTX_1080_OVER_1070,
     ),
     Condition(
@@ -99,13 +103,13 @@ _CONDITIONS = (
     ),
     Condition(
         name="refused",
-        summary="a GTX 1070 of 8 GiB whose driver gives no more than 2 GiB",
+        summary="a GTX 1070 whose driver gives no more than 2 GiB",
         reported=GTX_1070,
         build=Build(chip=GP104, granted_bytes=2 * _GIB),
     ),
     Condition(
         name="device-lost",
-        summary="lost to the driver once memory above 2 GiB is touched",
+        summary="called a GTX 1070: lost when memory above 2 GiB is used",
         reported=GTX_1070,
         build=replace(_FAKE, lost_above_bytes=2 * _GIB),
     ),
@@ -153,12 +157,14 @@ def find(text: str) -> Condition:
     )
 
 
-def open_practice(name: str = DEFAULT, claimed: int | None = None) -> PracticeCard:
+def open_practice(name: str = DEFAULT, claimed: int | None = None) -> "PracticeCard":
     """Open the practice card in a condition.
 
     `claimed` replaces the memory size that it reports, in bytes; what is real behind
     it grows or shrinks in proportion. Raises UsageError.
     """
+    from probe.practice.card import PracticeCard  # noqa: PLC0415 - brings numpy in
+
     condition = find(name)
     nominal = condition.reported.memory_bytes
     if claimed is None:

@@ -18,10 +18,10 @@ _FAN_FROM_C = 40.0
 _FAN_LEAST = 25.0
 _POWER_EXPONENT = 2.4
 """Dynamic power over clock; voltage falls along with it."""
-_RAMP_S = 0.03
+_RAMP_S = 0.005
 """Clocks rise to full with this time constant under load."""
 _REST_S = 1.0
-_RESTING = 0.6
+_RESTING = 0.8
 """Lowest share of the clock while a program holds the card."""
 
 
@@ -52,7 +52,7 @@ class Heat:
 
     @property
     def clock_mhz(self) -> float:
-        return self._chip.clock_mhz * min(self.slowed, self._awake)
+        return self._chip.clock_mhz * self.slowed * self._awake
 
     @property
     def power_w(self) -> float:
@@ -71,9 +71,9 @@ class Heat:
         """Why the clock is lowered, in the words of the sensor layer."""
         words = []
         if self.temperature_c > self._chip.target_c:
-            words.append("software thermal slowdown")
+            words.append("thermal slowdown (software)")
         if self.temperature_c >= self._chip.slowdown_c:
-            words.append("hardware thermal slowdown")
+            words.append("thermal slowdown (hardware)")
         return tuple(words)
 
     def load(self, share: float) -> None:
