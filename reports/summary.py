@@ -183,6 +183,7 @@ _BEARINGS: dict[Outcome | None, str] = {
     "as claimed": "agrees",
     "not as claimed": "contradicts",
     "faulty": "fault",
+    "undetermined": "open",
 }
 _ORDER = {"contradicts": 0, "fault": 1, "agrees": 2, "explains": 3, "open": 4}
 _WEIGHT = {"decisive": 0, "strong": 1, "supporting": 2}
