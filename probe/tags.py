@@ -25,6 +25,8 @@ MIX_X = 0x9E3779B1
 """Odd multiplier next to 2^32 divided by the golden ratio."""
 MIX_Y = 0x85EBCA77
 MASK = 0xFFFFFFFF
+HIGH_LIMIT = 256
+"""Cell numbers stay below 2^40: 16 TiB of card memory."""
 ONE_TO_ONE_SHIFT = 15
 
 Words = npt.NDArray[np.uint32]
@@ -80,7 +82,7 @@ def owners(nonce: int, words: Words) -> npt.NDArray[np.int64]:
         low = value[:, 0] ^ np.uint32(key.first)
         high = _spread(value[:, 0]) ^ value[:, 1] ^ np.uint32(key.second)
         cell = high.astype(np.uint64) << np.uint64(32) | low.astype(np.uint64)
-        right = (high < 256) & (tags(nonce, cell) == value).all(axis=1)
+        right = (high < HIGH_LIMIT) & (tags(nonce, cell) == value).all(axis=1)
         found[right] = cell[right].astype(np.int64)
     return found
 

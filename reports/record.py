@@ -27,6 +27,9 @@ CardKind = Literal["gpu", "cpu", "accelerator", "other"]
 BlockState = Literal[
     "proven", "mirrored", "hollow", "failing", "scrambled", "spilled", "unreached"
 ]
+EndedBy = Literal[
+    "driver refused", "whole claim held", "limit asked for", "host memory", "error"
+]
 PhaseOutcome = Literal["done", "failed", "skipped", "interrupted"]
 Strength = Literal["decisive", "strong", "supporting"]
 Bearing = Literal["agrees", "contradicts", "fault", "explains", "open"]
@@ -185,9 +188,7 @@ class Capacity(Base, frozen=True, kw_only=True):
     cell_bytes: Count = 16
     margin_bytes: Count = 0
     """Left alone on purpose."""
-    ended_by: Literal[
-        "driver refused", "whole claim held", "limit asked for", "host memory", "error"
-    ]
+    ended_by: EndedBy
     """Why no more blocks were taken."""
     refusal: Text | None = None
     """The driver's words when it refused."""

@@ -1,0 +1,382 @@
+"""The capacity proof: write everything, then verify everything, in both polarities.
+
+  take     blocks until the driver refuses, the whole claim is held, or we stop
+  write    upward, every cell gets its tag
+  verify   upward
+  turn     downward: verify, and rewrite with the complement
+  verify   downward, so that as much lies between a cell's write and its reading as
+           before: a cache must not answer for memory
+
+(The march  ⇑w ⇑r ⇓(r,w̄) ⇓r̄.) Under wrapping addresses a later write lands on an
+earlier one, so exactly the real storage keeps its tags, whatever the mapping. Proven
+is what survived in the worst of the reading passes, spilled blocks left out.
+
+Holds no opinion: which share of which kind means what is decided in `reference/`.
+"""
+
+import secrets
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass, field
+
+from probe.device import CELL_BYTES, Block, Census, Device, Sweep, Swept, Tagging
+from probe.errors import CardError, MemoryRefusedError
+from probe.events import MapChanged, Progressed, Watcher
+from reports import record
+from reports.record import BlockState, Capacity, CellCounts, EndedBy, Flips
+from reports.units import gib
+
+MIB = 2**20
+SMALLEST_BLOCK = MIB
+LARGEST_BLOCK = 2**30
+BLOCKS_AT_LEAST = 64
+"""A card's claim is cut into at least this many blocks: the map's resolution."""
+DISPLAY_MARGIN = 0.04
+SPILL_SLOWDOWN = 4.0
+SPILL_LINK_SHARE = 1.5
+JUDGED_BLOCK = 16 * MIB
+"""Blocks below this are too quick to be timed on their own."""
+
+
+@dataclass
+class _Held:
+    """One block and what the passes found in it."""
+
+    block: Block
+    censuses: list[Census] = field(default_factory=list)
+    write_seconds: float | None = None
+    verify_seconds: float | None = None
+
+
+@dataclass
+class Proof:
+    """One capacity proof as it goes on. `result()` is valid at any moment."""
+
+    device: Device
+    watch: Watcher
+    limit_bytes: int | None = None
+    host_available: Callable[[], int | None] = lambda: None
+    held: list[_Held] = field(default_factory=list)
+    passes: list[record.Pass] = field(default_factory=list)
+    ended_by: EndedBy = "error"
+    refusal: str | None = None
+    margin_bytes: int = 0
+    nonce: int = field(default_factory=lambda: secrets.randbits(64))
+    link_rate: float | None = None
+    """Bytes per second of the host link: what spilled blocks run at."""
+
+    @property
+    def covered_bytes(self) -> int:
+        return sum(each.block.size_bytes for each in self.held)
+
+    def take(self) -> None:
+        """Hold as much memory as can be had, touched, all at once."""
+        facts = self.device.facts
+        target = self._target()
+        size = self._first_size()
+        self.ended_by = "whole claim held"
+        if self.limit_bytes is not None and target == self.limit_bytes:
+            self.ended_by = "limit asked for"
+        started_with = self.host_available()
+        while size >= SMALLEST_BLOCK:
+            if self.covered_bytes + size > target:
+                size //= 2
+                continue
+            if self._host_is_short(started_with):
+                self.ended_by = "host memory"
+                return
+            try:
+                self._take_one(size)
+            except MemoryRefusedError as error:
+                self.ended_by, self.refusal = "driver refused", str(error)
+                size //= 2
+            self.watch(
+                Progressed(
+                    done=self.covered_bytes,
+                    total=max(target, 1),
+                    figure=f"{gib(self.covered_bytes)} of {gib(facts.memory_bytes)}",
+                )
+            )
+        self._show()
+
+    def write(self) -> None:
+        self._pass("write", upward=True, tag=False, figure="written")
+
+    def verify(self) -> None:
+        """Verify what the last write or turn left, in the direction it walked."""
+        last = next(p for p in reversed(self.passes) if p.name != "verify")
+        self._pass(
+            "verify", upward=last.upward, tag=last.complemented, figure="verified"
+        )
+
+    def turn(self) -> None:
+        """Verify downward and rewrite with the complement."""
+        last = next(p for p in reversed(self.passes) if p.name != "verify")
+        self._pass("turn", upward=False, tag=last.complemented, figure="turned")
+
+    def renew(self) -> None:
+        """Begin again with another seed: all tags change."""
+        self.nonce = secrets.randbits(64)
+
+    def wrong_cells(self) -> int:
+        """Return the cells found failing or scrambled in any pass so far."""
+        return sum(
+            p.counts.failing + p.counts.scrambled for p in self.passes if p.counts
+        )
+
+    def release(self) -> None:
+        """Give all blocks back; what was found stays."""
+        self.device.release([each.block for each in self.held])
+
+    def result(self) -> Capacity:
+        """Return the proof as far as it has come."""
+        spilled = self._spilled()
+        blocks = tuple(self._block(each, each in spilled) for each in self.held)
+        return Capacity(
+            claimed_bytes=self.device.facts.memory_bytes,
+            free_bytes=self.device.facts.free_bytes,
+            covered_bytes=self.covered_bytes,
+            proven_bytes=self._proven_cells(spilled) * CELL_BYTES,
+            spilled_bytes=sum(each.block.size_bytes for each in spilled),
+            margin_bytes=self.margin_bytes,
+            ended_by=self.ended_by,
+            refusal=self.refusal,
+            nonce=f"{self.nonce:016x}",
+            passes=tuple(self.passes),
+            blocks=blocks,
+        )
+
+    def _target(self) -> int:
+        facts = self.device.facts
+        target = facts.memory_bytes
+        if facts.identity.drives_display:
+            self.margin_bytes = max(256 * MIB, int(target * DISPLAY_MARGIN))
+            target -= self.margin_bytes
+        if self.limit_bytes is not None:
+            target = min(target, self.limit_bytes)
+        return max(target // SMALLEST_BLOCK * SMALLEST_BLOCK, SMALLEST_BLOCK)
+
+    def _first_size(self) -> int:
+        facts = self.device.facts
+        share = min(self._target(), facts.memory_bytes) // BLOCKS_AT_LEAST
+        most = min(share, facts.largest_block_bytes, LARGEST_BLOCK)
+        return 1 << (max(most, SMALLEST_BLOCK).bit_length() - 1)
+
+    def _host_is_short(self, started_with: int | None) -> bool:
+        """Whether taking more could freeze the PC: blocks may come out of its memory.
+
+        A processor's memory is the PC's; half of what was free may be used.
+        """
+        left = self.host_available()
+        if left is None or started_with is None:
+            return False
+        if self.device.facts.identity.unified_memory:
+            return left < started_with // 2
+        return left < max(512 * MIB, started_with // 8)
+
+    def _take_one(self, size: int) -> None:
+        first_cell = self.covered_bytes // CELL_BYTES
+        block = self.device.take(len(self.held), first_cell, size)
+        self.held.append(_Held(block))
+
+    def _pass(self, action: Sweep, *, upward: bool, tag: bool, figure: str) -> None:
+        order = self.held if upward else self.held[::-1]
+        by_number = {each.block.number: each for each in self.held}
+        total = sum(each.block.size_bytes for each in order)
+        moved = 0
+        intact = 0
+        counts: list[Census] = []
+
+        def done(swept: Swept) -> None:
+            nonlocal moved, intact
+            held = by_number[swept.block.number]
+            moved += swept.block.size_bytes
+            self._keep(action, held, swept)
+            if swept.census is not None:
+                counts.append(swept.census)
+                intact += swept.census.intact
+                shown = f"{gib(intact * CELL_BYTES)} intact"
+            else:
+                shown = f"{gib(moved)} {figure}"
+            self.watch(Progressed(done=moved, total=total, figure=shown))
+
+        blocks = [each.block for each in order]
+        tagging = Tagging(nonce=self.nonce, complemented=tag)
+        seconds = self.device.sweep(action, blocks, tagging, done)
+        ways = 2 if action == "turn" else 1
+        self.passes.append(
+            record.Pass(
+                name=action,
+                upward=upward,
+                complemented=tag != (action == "turn"),
+                bytes_moved=moved * ways,
+                seconds=seconds,
+                counts=None if action == "write" else _total(counts),
+            )
+        )
+        self._show()
+
+    def _keep(self, action: Sweep, held: _Held, swept: Swept) -> None:
+        if action == "write":
+            held.write_seconds = swept.seconds
+            return
+        census = swept.census
+        if census is None or census.checked != held.block.cells:
+            checked = 0 if census is None else census.checked
+            label = self.device.facts.identity.label
+            raise CardError(
+                f"{label}: its driver counted {checked} of {held.block.cells} cells in "
+                f"block {held.block.number}: it does not run what it is given"
+            )
+        held.censuses.append(census)
+        if action == "verify":
+            held.verify_seconds = swept.seconds
+
+    def _show(self) -> None:
+        spilled = self._spilled()
+        self.watch(
+            MapChanged(
+                states=tuple(
+                    _state(each, spilled=each in spilled) if each.censuses else None
+                    for each in self.held
+                )
+            )
+        )
+
+    def _proven_cells(self, spilled: "Sequence[_Held]") -> int:
+        kept = [each for each in self.held if each not in spilled]
+        rounds = min((len(each.censuses) for each in kept), default=0)
+        return min(
+            (sum(each.censuses[n].intact for each in kept) for n in range(rounds)),
+            default=0,
+        )
+
+    def _spilled(self) -> "list[_Held]":
+        """Return blocks that ran at the host link's speed, far below the others.
+
+        A slow last part alone is no spill (some genuine cards have one): it must be
+        as slow as the link as well.
+        """
+        if self.device.facts.identity.unified_memory or self.link_rate is None:
+            return []
+        rates = {
+            id(each): each.block.size_bytes / each.verify_seconds
+            for each in self.held
+            if each.verify_seconds and each.block.size_bytes >= JUDGED_BLOCK
+        }
+        if not rates:
+            return []
+        fast = sorted(rates.values())[-max(1, len(rates) // 16)]
+        limit = min(fast / SPILL_SLOWDOWN, self.link_rate * SPILL_LINK_SHARE)
+        slow = {key for key, rate in rates.items() if rate < limit}
+        spilled: list[_Held] = []
+        neighbour = False
+        for each in self.held:
+            if id(each) in rates:
+                neighbour = id(each) in slow
+            if neighbour:
+                spilled.append(each)
+        return spilled
+
+    def _block(self, held: _Held, spilled: bool) -> record.Block:  # noqa: FBT001 - one of two
+        census = _telling(held)
+        first = held.block.first_cell
+        distance = None
+        if census.foreign_cell is not None and census.foreign_at is not None:
+            here = first + census.foreign_at
+            distance = (census.foreign_cell - here) * CELL_BYTES
+        flips = None
+        if census.failing and census.first_wrong is not None:
+            flips = Flips(
+                any_mask=census.any_flips,
+                all_mask=census.all_flips,
+                first_byte=(first + census.first_wrong) * CELL_BYTES,
+                last_byte=(first + (census.last_wrong or 0)) * CELL_BYTES,
+            )
+        return record.Block(
+            offset_bytes=first * CELL_BYTES,
+            size_bytes=held.block.size_bytes,
+            state=_state(held, spilled=spilled),
+            counts=_counts(census),
+            mirror_distance_bytes=distance,
+            flips=flips,
+            write_seconds=held.write_seconds,
+            verify_seconds=held.verify_seconds,
+        )
+
+
+def prove(proof: Proof, phase: Callable[[str, str, Callable[[], None]], None]) -> None:
+    """Run the two passes; `phase(name, title, work)` runs and times each step.
+
+    The blocks stay held: the caller releases them.
+    """
+    phase("take", "Taking memory", proof.take)
+    if not proof.held:
+        raise CardError(
+            f"{proof.device.facts.identity.label}: its driver gave no memory at all: "
+            f"{proof.refusal or 'no reason given'}"
+        )
+    phase("write", "Memory, first pass: writing", proof.write)
+    phase("verify", "Memory, first pass: verifying", proof.verify)
+    second_pass(proof, phase)
+
+
+def second_pass(
+    proof: Proof, phase: Callable[[str, str, Callable[[], None]], None]
+) -> None:
+    """Turn and verify again; where cells failed, verify once more."""
+    phase("turn", "Memory, second pass: turning", proof.turn)
+    phase("verify complement", "Memory, second pass: verifying", proof.verify)
+    if proof.wrong_cells():
+        phase("verify again", "Memory: verifying wrong cells again", proof.verify)
+
+
+def _telling(held: _Held) -> Census:
+    """Return the pass that tells most of a block.
+
+    The last, which saw what every earlier write left; or, where cells failed, the one
+    in which most did.
+    """
+    if not held.censuses:
+        return Census()
+    worst = max(held.censuses, key=lambda census: census.failing + census.scrambled)
+    if worst.failing + worst.scrambled:
+        return worst
+    return held.censuses[-1]
+
+
+def _state(held: _Held, *, spilled: bool) -> BlockState:
+    if not held.censuses:
+        return "unreached"
+    if spilled:
+        return "spilled"
+    census = _telling(held)
+    wrong: dict[BlockState, int] = {
+        "mirrored": census.mirrored,
+        "hollow": census.hollow,
+        "scrambled": census.scrambled,
+        "failing": census.failing,
+    }
+    state = max(wrong, key=lambda name: wrong[name])
+    return state if wrong[state] else "proven"
+
+
+def _counts(census: Census) -> CellCounts:
+    return CellCounts(
+        cells=census.checked,
+        intact=census.intact,
+        mirrored=census.mirrored,
+        hollow=census.hollow,
+        failing=census.failing,
+        scrambled=census.scrambled,
+    )
+
+
+def _total(censuses: Sequence[Census]) -> CellCounts:
+    return CellCounts(
+        cells=sum(each.checked for each in censuses),
+        intact=sum(each.intact for each in censuses),
+        mirrored=sum(each.mirrored for each in censuses),
+        hollow=sum(each.hollow for each in censuses),
+        failing=sum(each.failing for each in censuses),
+        scrambled=sum(each.scrambled for each in censuses),
+    )

@@ -1,0 +1,109 @@
+"""What each command does. Returns exit codes, raises our errors, prints results."""
+
+import argparse
+import sys
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from probe.cli import Exit
+
+if TYPE_CHECKING:
+    from rich.console import Console
+
+    from probe.identity.cards import Inventory
+    from reports.listing import Listing
+    from reports.record import Record
+
+_OUTCOMES = {
+    "as claimed": Exit.AS_CLAIMED,
+    "not as claimed": Exit.NOT_AS_CLAIMED,
+    "faulty": Exit.NOT_AS_CLAIMED,
+    "undetermined": Exit.COULD_NOT_TEST,
+}
+
+
+def run(command: str, asked: object) -> Exit:
+    """Run a command by its name. Raises our errors."""
+    assert isinstance(asked, argparse.Namespace)
+    if command == "check":
+        from probe.check import check  # noqa: PLC0415 - start-up
+
+        return check(asked)
+    return {"list": list_cards, "show": show, "schema": schema}[command](asked)
+
+
+def list_cards(asked: argparse.Namespace) -> Exit:
+    """Show every card, and what each layer says of it."""
+    from probe.identity import cards  # noqa: PLC0415 - start-up
+    from reports import listing  # noqa: PLC0415 - start-up
+
+    inventory = cards.find()
+    view = as_listing(inventory)
+    if asked.json:
+        sys.stdout.buffer.write(listing.encode_inventory(view))
+    else:
+        console = make_console()
+        console.print(listing.render_inventory(view, console.width))
+    gpus = [card for card in inventory.cards if card.identity.kind == "gpu"]
+    return Exit.AS_CLAIMED if gpus else Exit.COULD_NOT_TEST
+
+
+def show(asked: argparse.Namespace) -> Exit:
+    """Show a stored record; write its page where asked."""
+    from reports import codec  # noqa: PLC0415 - start-up
+    from reports.page import render_page  # noqa: PLC0415 - start-up
+    from reports.terminal import render_result  # noqa: PLC0415 - start-up
+
+    record = codec.load(Path(asked.record))
+    console = make_console()
+    console.print(render_result(record, console.width))
+    if asked.page:
+        data = Path(asked.record).read_bytes()
+        codec.save(render_page(record, data).encode(), Path(asked.page))
+    return outcome_code(record)
+
+
+def schema(_: argparse.Namespace) -> Exit:
+    """Print the JSON Schema of a record."""
+    import json  # noqa: PLC0415 - start-up
+
+    from reports import codec  # noqa: PLC0415 - start-up
+
+    sys.stdout.write(json.dumps(codec.json_schema(), indent=1) + "\n")
+    return Exit.AS_CLAIMED
+
+
+def outcome_code(record: "Record") -> Exit:
+    """Return the exit code of a judged record."""
+    if record.interrupted:
+        return Exit.INTERRUPTED
+    if record.verdict is None:
+        return Exit.COULD_NOT_TEST
+    return _OUTCOMES[record.verdict.outcome]
+
+
+def make_console() -> "Console":
+    """Return the console for results: no markup, no guessing of numbers or paths."""
+    from rich.console import Console  # noqa: PLC0415 - start-up
+
+    return Console(markup=False, highlight=False, emoji=False, soft_wrap=False)
+
+
+def as_listing(inventory: "Inventory") -> "Listing":
+    """Return an inventory as plain data for `reports/listing.py`."""
+    from probe.identity.disagreements import disagreements  # noqa: PLC0415 - start-up
+    from reports.listing import ListedCard, Listing  # noqa: PLC0415 - start-up
+
+    return Listing(
+        cards=tuple(
+            ListedCard(
+                identity=card.identity,
+                claims=card.claims,
+                disagreements=disagreements(card.claims),
+                notes=card.notes,
+                testable=card.opencl_device is not None,
+            )
+            for card in inventory.cards
+        ),
+        notes=inventory.notes,
+    )

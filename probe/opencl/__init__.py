@@ -1,0 +1,1 @@
+"""Cards reached through OpenCL: the one place that launches kernels for real."""

@@ -1,0 +1,65 @@
+"""OpenCL calls with their errors in our words.
+
+pyopencl's exceptions are turned into `probe.errors` here and nowhere else; the
+driver's own name for the error is kept.
+"""
+
+from collections.abc import Iterator
+from contextlib import contextmanager
+from typing import Any
+
+import pyopencl as cl
+
+from probe.errors import CardError, DeviceLostError, MemoryRefusedError
+
+MEMORY_WORDS = frozenset(
+    {
+        "MEM_OBJECT_ALLOCATION_FAILURE",
+        "OUT_OF_HOST_MEMORY",
+        "OUT_OF_RESOURCES",
+        "INVALID_BUFFER_SIZE",
+    }
+)
+LOST_WORDS = frozenset({"DEVICE_NOT_AVAILABLE", "INVALID_CONTEXT", "INVALID_DEVICE"})
+
+
+def error_name(error: Exception) -> str:
+    """Return the driver's name for an error, as `OUT_OF_RESOURCES`."""
+    code = getattr(error, "code", None)
+    if code is None:
+        return type(error).__name__
+    try:
+        return str(cl.status_code.to_string(code))  # type: ignore[operator]
+    except ValueError:
+        return f"error {code}"
+
+
+@contextmanager
+def calling(what: str, card: str, *, memory: bool = False) -> Iterator[None]:
+    """Run driver calls; raise a CardError that says what failed on which card.
+
+    With `memory`, an error that can mean "no more memory" becomes a
+    MemoryRefusedError.
+    """
+    try:
+        yield
+    except (cl.Error, MemoryError) as error:
+        code = error_name(error)
+        message = f"{card}: {what} failed"
+        if code in LOST_WORDS:
+            raise DeviceLostError(message, code) from None
+        if memory and (code in MEMORY_WORDS or isinstance(error, MemoryError)):
+            raise MemoryRefusedError(message, code) from None
+        raise CardError(message, code) from None
+
+
+def span(events: list[Any], fallback: float) -> float:
+    """Return seconds from the start of the first event to the end of the last.
+
+    `fallback`, the PC's own measure, stands in where the driver's timer says nothing
+    usable: no time at all, or more than the PC saw pass.
+    """
+    start = min(event.profile.start for event in events)
+    end = max(event.profile.end for event in events)
+    seconds = float(end - start) * 1e-9
+    return seconds if 0.0 < seconds <= fallback else fallback

@@ -1,0 +1,182 @@
+"""One OpenCL device behind the seam of `probe/device.py`."""
+
+import time
+from collections.abc import Callable, Sequence
+from typing import Self
+
+import numpy as np
+import pyopencl as cl
+
+from probe.device import Block, Burst, Facts, Sweep, Swept, Tagging, Workload
+from probe.errors import CardError, DeviceLostError, UnsupportedError
+from probe.identity.sensors import Sensors
+from probe.opencl.arithmetic import Arithmetic
+from probe.opencl.calls import calling, error_name
+from probe.opencl.programs import build, has_fp64
+from probe.opencl.sweeps import Sweeper
+from probe.opencl.traffic import Traffic
+from reports.record import Sample
+
+_TRAFFIC = frozenset(
+    {"memory_read", "memory_write", "memory_copy", "link_up", "link_down"}
+)
+
+
+class OpenCLDevice:
+    """See `probe.device.Device`. Owns one context with one in-order queue."""
+
+    def __init__(
+        self, device: cl.Device, facts: Facts, sensors: Sensors | None
+    ) -> None:
+        self._opened = time.perf_counter()
+        self._device, self._facts, self._sensors = device, facts, sensors
+        self._card = facts.identity.label
+        with calling("opening the card", self._card):
+            self._context = cl.Context([device])
+            self._queue = cl.CommandQueue(
+                self._context,
+                device,
+                properties=cl.command_queue_properties.PROFILING_ENABLE,
+            )
+        self._sweeper: Sweeper | None = None
+        self._arithmetic: Arithmetic | None = None
+        self._traffic: Traffic | None = None
+
+    def __enter__(self) -> Self:
+        return self
+
+    def __exit__(self, *_: object) -> None:
+        self.close()
+
+    @property
+    def facts(self) -> Facts:
+        return self._facts
+
+    def now(self) -> float:
+        return time.perf_counter() - self._opened
+
+    def take(self, number: int, first_cell: int, size_bytes: int) -> Block:
+        sweeper = self._sweeps()
+        with calling(
+            f"taking {size_bytes} bytes of its memory", self._card, memory=True
+        ):
+            handle = cl.Buffer(self._context, cl.mem_flags.READ_WRITE, size_bytes)
+        block = Block(number, first_cell, size_bytes, handle)
+        try:
+            sweeper.touch(block)
+        except CardError:
+            self._drop(handle)
+            self._check_alive()
+            raise
+        return block
+
+    def release(self, blocks: Sequence[Block]) -> None:
+        for block in blocks:
+            self._drop(block.handle)
+        with calling("giving its memory back", self._card):
+            self._queue.finish()
+
+    def sweep(
+        self,
+        action: Sweep,
+        blocks: Sequence[Block],
+        tagging: Tagging,
+        done: Callable[[Swept], None],
+    ) -> float:
+        try:
+            return self._sweeps().sweep(action, blocks, tagging, done)
+        except CardError:
+            self._check_alive()
+            raise
+
+    def supports(self, workload: Workload) -> str | None:
+        extensions = str(self._device.extensions).split()
+        if workload == "fp64" and not has_fp64(self._device):
+            return "its driver offers no fp64 (cl_khr_fp64)"
+        if workload == "fp16" and "cl_khr_fp16" not in extensions:
+            return "its driver offers no fp16 (cl_khr_fp16)"
+        if workload.startswith("link") and self._facts.identity.unified_memory:
+            return "it works in the PC's own memory: there is no link to measure"
+        return None
+
+    def burst(
+        self,
+        workload: Workload,
+        scale: float,
+        meanwhile: Callable[[], None] | None = None,
+    ) -> Burst:
+        reason = self.supports(workload)
+        if reason is not None:
+            raise UnsupportedError(f"{self._card}: {reason}")
+        try:
+            if workload in _TRAFFIC:
+                return self._moves().burst(workload, scale, meanwhile)
+            return self._computes().burst(workload, scale, meanwhile)
+        except CardError:
+            self._check_alive()
+            raise
+
+    def settle(self, seconds: float) -> None:
+        time.sleep(seconds)
+
+    def sense(self, phase: str) -> Sample | None:
+        return None if self._sensors is None else self._sensors.read(self.now(), phase)
+
+    def limits(self) -> tuple[str | None, str | None, float | None, float | None]:
+        if self._sensors is None:
+            return None, "no sensor of this card can be read", None, None
+        sensors = self._sensors
+        return sensors.source, None, sensors.slowdown_c, sensors.power_limit_w
+
+    def close(self) -> None:
+        if self._traffic is not None:
+            self._traffic.close()
+        self._traffic = self._arithmetic = self._sweeper = None
+
+    def _sweeps(self) -> Sweeper:
+        if self._sweeper is None:
+            program = build(self._context, self._device, "capacity", self._card)
+            self._sweeper = Sweeper(
+                self._context, self._device, self._queue, program, self._card
+            )
+        return self._sweeper
+
+    def _computes(self) -> Arithmetic:
+        if self._arithmetic is None:
+            program = build(self._context, self._device, "arithmetic", self._card)
+            self._arithmetic = Arithmetic(
+                self._context, self._device, self._queue, program, self._card
+            )
+        return self._arithmetic
+
+    def _moves(self) -> Traffic:
+        if self._traffic is None:
+            program = build(self._context, self._device, "traffic", self._card)
+            self._traffic = Traffic(
+                self._context, self._device, self._queue, program, self._card
+            )
+        return self._traffic
+
+    def _drop(self, handle: object) -> None:
+        assert isinstance(handle, cl.Buffer)
+        try:
+            handle.release()
+        except cl.Error:  # a lost device cannot give anything back
+            return
+
+    def _check_alive(self) -> None:
+        """Raise DeviceLostError where the device no longer does the smallest thing."""
+        word = np.zeros(1, np.uint32)
+        try:
+            buffer = cl.Buffer(self._context, cl.mem_flags.READ_WRITE, word.nbytes)
+            cl.enqueue_copy(self._queue, buffer, np.array([42], np.uint32))
+            cl.enqueue_copy(self._queue, word, buffer)
+            buffer.release()
+        except cl.Error as error:
+            raise DeviceLostError(
+                f"{self._card}: the device no longer answers; restart the PC before "
+                "testing it again",
+                error_name(error),
+            ) from None
+        if word[0] != 42:  # noqa: PLR2004 - the word just written
+            raise DeviceLostError(f"{self._card}: the device answers nonsense")

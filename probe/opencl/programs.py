@@ -1,0 +1,66 @@
+"""Building kernels: OpenCL C 1.1, no extensions, the build log in the error."""
+
+import warnings
+from functools import cache
+from importlib.resources import files
+
+import pyopencl as cl
+
+from probe.chains import STEPS
+from probe.errors import CardError
+from probe.opencl.calls import error_name
+from reports.text import plain
+
+CAPACITY_TILE = 8
+"""Cells a work-item takes in one batch: see kernels/capacity.cl."""
+TRAFFIC_TILE = 8
+
+
+@cache
+def source(name: str) -> str:
+    """Return the text of a kernel file."""
+    return files("probe").joinpath("kernels", f"{name}.cl").read_text("utf-8")
+
+
+def group_size(device: cl.Device) -> int:
+    """Return the work-group size: 256, or the largest power of two that fits."""
+    most = min(256, int(device.max_work_group_size), int(device.max_work_item_sizes[0]))
+    return 1 << (most.bit_length() - 1)
+
+
+def options(name: str, device: cl.Device) -> list[str]:
+    """Return the build options of a kernel file on a device."""
+    group = group_size(device)
+    common = ["-cl-std=CL1.1", f"-DGROUP={group}"]
+    if name == "arithmetic":
+        extensions = str(device.extensions).split()
+        common.append(f"-DSTEPS={STEPS}")
+        if has_fp64(device):
+            common.append("-DWITH_FP64")
+        if "cl_khr_fp16" in extensions:
+            common.append("-DWITH_FP16")
+        return common
+    tile = CAPACITY_TILE if name == "capacity" else TRAFFIC_TILE
+    return [*common, f"-DTILE={tile}", f"-DBATCH={tile}"]
+
+
+def has_fp64(device: cl.Device) -> bool:
+    """Whether the device computes in fp64 under the standard extension."""
+    return "cl_khr_fp64" in str(device.extensions).split()
+
+
+def build(context: cl.Context, device: cl.Device, name: str, card: str) -> cl.Program:
+    """Build a kernel file. Raises CardError with the compiler's last words."""
+    with warnings.catch_warnings():
+        warnings.simplefilter("ignore", cl.CompilerWarning)
+        try:
+            program: cl.Program = cl.Program(context, source(name)).build(
+                options(name, device)
+            )
+        except cl.Error as error:
+            log = plain(str(error), 300)
+            raise CardError(
+                f"{card}: its driver could not build the {name} kernels: {log}",
+                error_name(error),
+            ) from None
+    return program

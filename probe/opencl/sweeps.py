@@ -1,0 +1,229 @@
+"""Sweeps of the capacity proof on an OpenCL device.
+
+Launches are cut so that each stays well under LAUNCH_SECONDS on this device, and are
+given to the driver a batch at a time, so that a fast card never waits for the PC and a
+slow one still reports. Counters come back, never the memory.
+"""
+
+import time
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass, field
+
+import numpy as np
+import pyopencl as cl
+
+from probe.device import CELL_BYTES, Block, Census, Sweep, Swept, Tagging
+from probe.opencl.calls import calling, span
+from probe.opencl.programs import CAPACITY_TILE, group_size
+from probe.tags import MASK, Key, Words
+
+FOUND = 18
+"""Words of counters a block: see kernels/capacity.cl."""
+LAUNCH_SECONDS = 0.04
+BATCH_SECONDS = 0.25
+SMALLEST_LAUNCH = 2**20
+
+_ONES = (5, 11, 12, 13, 14, 15)
+"""Counters that start at all ones: least values, AND masks, "none yet"."""
+
+
+@dataclass
+class Pace:
+    """How fast this device sweeps: what keeps launches short. Bytes per second."""
+
+    rate: float = 0.0
+
+    def launch_bytes(self) -> int:
+        most = max(self.rate * LAUNCH_SECONDS, SMALLEST_LAUNCH)
+        return 1 << (int(most).bit_length() - 1)
+
+    def learn(self, size_bytes: int, seconds: float) -> None:
+        """Take in one measurement; a small launch says little about a big one."""
+        rate = size_bytes / max(seconds, 1e-7)
+        self.rate = min(rate, 16 * self.rate) if self.rate else rate
+
+
+@dataclass(frozen=True)
+class _Launch:
+    row: int
+    block: Block
+    first: int
+    cells: int
+
+
+@dataclass
+class Sweeper:
+    """Walks over blocks with one of the three kernels."""
+
+    context: cl.Context
+    device: cl.Device
+    queue: cl.CommandQueue
+    program: cl.Program
+    card: str
+    pace: dict[str, Pace] = field(default_factory=dict)
+
+    def __post_init__(self) -> None:
+        self.group = group_size(self.device)
+        self.tile = self.group * CAPACITY_TILE
+        names = ("write", "verify", "turn")
+        self.kernels = {n: cl.Kernel(self.program, f"tag_{n}") for n in names}
+        self.pace = {n: Pace() for n in names}
+        self.found: cl.Buffer | None = None
+        self.rows = 0
+
+    def touch(self, block: Block) -> None:
+        """Write one smallest launch at the block's start, so that it is really held.
+
+        Raises MemoryRefusedError where the driver only now finds that it is not.
+        """
+        with calling("touching a block", self.card, memory=True):
+            began = time.perf_counter()
+            launch = _Launch(0, block, 0, SMALLEST_LAUNCH // CELL_BYTES)
+            event = self._enqueue("write", launch, Tagging(nonce=0, complemented=False))
+            event.wait()
+            seconds = span([event], time.perf_counter() - began)
+        for action, pace in self.pace.items():
+            # Reading and judging may be slower than writing: begin carefully.
+            caution = 1 if action == "write" else 4
+            if SMALLEST_LAUNCH / (caution * seconds) > pace.rate:
+                pace.learn(SMALLEST_LAUNCH, caution * seconds)
+
+    def sweep(
+        self,
+        action: Sweep,
+        blocks: Sequence[Block],
+        tagging: Tagging,
+        done: Callable[[Swept], None],
+    ) -> float:
+        """See `probe.device.Device.sweep`."""
+        with calling(f"the {action} pass", self.card):
+            self._clear(len(blocks))
+            total = 0.0
+            position = 0
+            while position < len(blocks):
+                count, seconds = self._batch(action, blocks, position, tagging, done)
+                position += count
+                total += seconds
+            return total
+
+    def _batch(
+        self,
+        action: Sweep,
+        blocks: Sequence[Block],
+        position: int,
+        tagging: Tagging,
+        done: Callable[[Swept], None],
+    ) -> tuple[int, float]:
+        """Sweep whole blocks worth about BATCH_SECONDS, then report them."""
+        pace = self.pace[action]
+        budget = max(pace.rate * BATCH_SECONDS, SMALLEST_LAUNCH)
+        batch: list[Block] = []
+        while position + len(batch) < len(blocks) and (
+            not batch or sum(b.size_bytes for b in batch) < budget
+        ):
+            batch.append(blocks[position + len(batch)])
+        began = time.perf_counter()
+        events: list[list[cl.Event]] = []
+        slow = pace.launch_bytes() * 8 < batch[0].size_bytes
+        for offset, block in enumerate(batch):
+            events.append(
+                self._block(action, position + offset, block, tagging, slow=slow)
+            )
+        self.queue.flush()
+        for last in reversed(events):
+            last[-1].wait()
+        host_seconds = time.perf_counter() - began
+        everything = [event for group in events for event in group]
+        seconds = span([everything[0], everything[-1]], host_seconds)
+        pace.learn(sum(b.size_bytes for b in batch), seconds)
+        counted = None if action == "write" else self._counters(position, len(batch))
+        for offset, (block, group) in enumerate(zip(batch, events, strict=True)):
+            census = None if counted is None else _census(counted[offset])
+            done(
+                Swept(
+                    block=block,
+                    seconds=span([group[0], group[-1]], host_seconds),
+                    census=census,
+                )
+            )
+        return len(batch), seconds
+
+    def _block(
+        self, action: Sweep, row: int, block: Block, tagging: Tagging, *, slow: bool
+    ) -> list[cl.Event]:
+        """Enqueue a block's launches; on a slow device, learn between them."""
+        pace = self.pace[action]
+        events: list[cl.Event] = []
+        first = 0
+        while first < block.cells:
+            cells = min(pace.launch_bytes() // CELL_BYTES, block.cells - first)
+            start = block.cells - first - cells if action == "turn" else first
+            began = time.perf_counter()
+            event = self._enqueue(action, _Launch(row, block, start, cells), tagging)
+            if slow:
+                event.wait()
+                seconds = span([event], time.perf_counter() - began)
+                pace.learn(cells * CELL_BYTES, seconds)
+            events.append(event)
+            first += cells
+        return events
+
+    def _enqueue(self, action: Sweep, launch: _Launch, tagging: Tagging) -> cl.Event:
+        key = Key.of(tagging.nonce)
+        base = launch.block.first_cell
+        words = (
+            launch.first,
+            base & MASK,
+            base >> 32,
+            key.first,
+            key.second,
+            key.third,
+            MASK if tagging.complemented else 0,
+        )
+        kernel = self.kernels[action]
+        arguments = [launch.block.handle, *map(np.uint32, words)]
+        if action != "write":
+            arguments += [self.found, np.uint32(launch.row)]
+        kernel.set_args(*arguments)  # type: ignore[arg-type]
+        items = launch.cells // CAPACITY_TILE
+        return cl.enqueue_nd_range_kernel(self.queue, kernel, (items,), (self.group,))
+
+    def _clear(self, rows: int) -> None:
+        found = self.found
+        if found is None or rows > self.rows:
+            if found is not None:
+                found.release()
+            flags = cl.mem_flags.READ_WRITE
+            self.found = found = cl.Buffer(self.context, flags, rows * FOUND * 4)
+            self.rows = rows
+        fresh = np.zeros((rows, FOUND), np.uint32)
+        fresh[:, _ONES] = MASK
+        cl.enqueue_copy(self.queue, found, fresh)
+
+    def _counters(self, first: int, rows: int) -> Words:
+        counted = np.empty((rows, FOUND), np.uint32)
+        assert self.found is not None
+        cl.enqueue_copy(self.queue, counted, self.found, src_offset=first * FOUND * 4)
+        return counted
+
+
+def _census(row: Words) -> Census:
+    words = [int(word) for word in row]
+    wrong = words[5] != MASK
+    failing = words[3] > 0
+    named = words[15] != MASK
+    return Census(
+        intact=words[0],
+        mirrored=words[1],
+        hollow=words[2],
+        failing=words[3],
+        scrambled=words[4],
+        first_wrong=words[5] if wrong else None,
+        last_wrong=words[6] if wrong else None,
+        any_flips=(words[7], words[8], words[9], words[10]),
+        all_flips=(words[11], words[12], words[13], words[14])
+        if failing
+        else (0, 0, 0, 0),
+        foreign_cell=words[16] | words[17] << 32 if named else None,
+        foreign_at=words[15] if named else None,
+    )

@@ -1,0 +1,212 @@
+"""Memory and host-link workloads on an OpenCL device, contents checked.
+
+One launch of scale s moves about s MiB. Writes and copies are checked by a read pass
+that is not timed; transfers by the device on the way up and by the PC on the way down.
+"""
+
+import time
+from collections.abc import Callable
+from typing import cast
+
+import numpy as np
+import pyopencl as cl
+
+from probe.device import CELL_BYTES, Burst, Workload
+from probe.errors import CardError
+from probe.opencl.calls import calling, span
+from probe.opencl.programs import TRAFFIC_TILE, group_size
+from probe.tags import Words
+
+MIB = 2**20
+LINK_BYTES = 32 * MIB
+LARGEST = 2 * 2**30
+"""Largest buffer: far beyond any last-level cache, below what 32-bit indexes name."""
+
+
+def content(cells: int, salt: int) -> Words:
+    """Return what `content()` in kernels/traffic.cl gives, shape (cells, 4), uint32."""
+    index = np.arange(cells, dtype=np.uint32)
+    x = index ^ np.uint32(salt)
+    y = index * np.uint32(0x9E3779B1)
+    return np.stack([x, y, ~x, ~y], axis=1)
+
+
+class Traffic:
+    """Runs the launches; holds two device buffers and one pinned one."""
+
+    def __init__(
+        self,
+        context: cl.Context,
+        device: cl.Device,
+        queue: cl.CommandQueue,
+        program: cl.Program,
+        card: str,
+    ) -> None:
+        self.context, self.device, self.queue, self.card = context, device, queue, card
+        self.group = group_size(device)
+        names = ("memory_write", "memory_read", "memory_copy")
+        self.kernels = {name: cl.Kernel(program, name) for name in names}
+        flags = cl.mem_flags.READ_WRITE
+        self.wrong = cl.Buffer(context, flags, 8)
+        self.buffers: list[cl.Buffer] = []
+        self.size = 0
+        self.filled: dict[int, tuple[int, int]] = {}
+        """Which buffer holds what: number -> (bytes, salt)."""
+        self.salt = 0
+        self.pinned: cl.Buffer | None = None
+        self.host: Words | None = None
+
+    def burst(
+        self, workload: Workload, scale: float, meanwhile: Callable[[], None] | None
+    ) -> Burst:
+        """Run one launch. Raises CardError, MemoryRefusedError."""
+        link = workload.startswith("link")
+        size = 1 << max(20, int(scale * MIB).bit_length() - 1)
+        size = min(size, LINK_BYTES if link else LARGEST)
+        with calling(f"measuring {workload}", self.card, memory=size > self.size):
+            self._hold(size)
+        with calling(f"measuring {workload}", self.card):
+            if link:
+                return self._link(workload, size, meanwhile)
+            return self._memory(workload, size, meanwhile)
+
+    def close(self) -> None:
+        """Give the buffers back."""
+        self.host = None
+        for buffer in (*self.buffers, self.pinned):
+            if buffer is not None:
+                buffer.release()
+        self.buffers, self.pinned, self.size = [], None, 0
+
+    def _hold(self, size: int) -> None:
+        if size <= self.size:
+            return
+        for buffer in self.buffers:
+            buffer.release()
+        self.buffers, self.size = [], 0
+        self.filled = {}
+        flags = cl.mem_flags.READ_WRITE
+        for _ in range(2):
+            self.buffers.append(cl.Buffer(self.context, flags, size))
+        self.size = size
+
+    def _memory(
+        self, workload: Workload, size: int, meanwhile: Callable[[], None] | None
+    ) -> Burst:
+        first, second = self.buffers
+        if workload == "memory_write":
+            self.salt += 1
+            event = self._run(workload, size, meanwhile, first, np.uint32(self.salt))
+            self.filled[0] = (size, self.salt)
+            wrong = self._check(0, size)
+            return self._burst(event, size, size, wrong)
+        if self.filled.get(0, (0, 0))[0] < size:
+            self.salt += 1
+            self._run("memory_write", size, None, first, np.uint32(self.salt))
+            self.filled[0] = (size, self.salt)
+        if workload == "memory_read":
+            self._zero()
+            salt = np.uint32(self.filled[0][1])
+            event = self._run(workload, size, meanwhile, first, salt, self.wrong)
+            return self._burst(event, size, size, self._wrong())
+        event = self._run("memory_copy", size, meanwhile, first, second)
+        self.filled[1] = (size, self.filled[0][1])
+        wrong = self._check(1, size)
+        return self._burst(event, size, 2 * size, wrong)
+
+    def _check(self, number: int, size: int) -> int:
+        self._zero()
+        salt = np.uint32(self.filled[number][1])
+        self._run("memory_read", size, None, self.buffers[number], salt, self.wrong)
+        return self._wrong()
+
+    def _run(
+        self,
+        kernel: str,
+        size: int,
+        meanwhile: Callable[[], None] | None,
+        *arguments: cl.Buffer | np.uint32,
+    ) -> tuple[cl.Event, float]:
+        ready = self.kernels[kernel]
+        ready.set_args(*arguments)
+        items = size // CELL_BYTES // TRAFFIC_TILE
+        self.queue.finish()
+        began = time.perf_counter()
+        event = cl.enqueue_nd_range_kernel(self.queue, ready, (items,), (self.group,))
+        self.queue.flush()
+        if meanwhile is not None:
+            meanwhile()
+        event.wait()
+        return event, time.perf_counter() - began
+
+    def _link(
+        self, workload: Workload, size: int, meanwhile: Callable[[], None] | None
+    ) -> Burst:
+        host = self._pin()
+        self.salt += 1
+        cells = size // CELL_BYTES
+        wanted = content(cells, self.salt)
+        near = host[:cells]
+        device = self.buffers[0]
+        if workload == "link_up":
+            near[:] = wanted
+        else:
+            near[:] = 0
+            self._run("memory_write", size, None, device, np.uint32(self.salt))
+        self.filled[0] = (size, self.salt)
+        ends = (device, near) if workload == "link_up" else (near, device)
+        self.queue.finish()
+        began = time.perf_counter()
+        event = cl.enqueue_copy(self.queue, *ends, is_blocking=False)
+        self.queue.flush()
+        if meanwhile is not None:
+            meanwhile()
+        event.wait()
+        timed = (event, time.perf_counter() - began)
+        if workload == "link_up":
+            wrong = self._check(0, size)
+        else:
+            wrong = int((near != wanted).any(axis=1).sum())
+        return self._burst(timed, size, size, wrong)
+
+    def _pin(self) -> Words:
+        if self.host is not None:
+            return self.host
+        flags = cl.mem_flags.READ_WRITE | cl.mem_flags.ALLOC_HOST_PTR
+        self.pinned = cl.Buffer(self.context, flags, LINK_BYTES)
+        both = cl.map_flags.READ | cl.map_flags.WRITE
+        mapped = cl.enqueue_map_buffer(  # type: ignore[type-var]
+            self.queue,
+            self.pinned,
+            both,  # type: ignore[arg-type]
+            0,
+            (LINK_BYTES // CELL_BYTES, 4),
+            np.uint32,
+        )
+        self.host = host = cast("Words", mapped[0])
+        return host
+
+    def _burst(
+        self, timed: tuple[cl.Event, float], size: int, moved: int, wrong: int
+    ) -> Burst:
+        event, host_seconds = timed
+        cells = size // CELL_BYTES
+        if wrong > cells:
+            raise CardError(
+                f"{self.card}: its counters count more cells than there are"
+            )
+        return Burst(
+            seconds=span([event], host_seconds),
+            work=float(moved),
+            checked=cells,
+            wrong=wrong,
+        )
+
+    def _zero(self) -> None:
+        fresh = np.array([0, 0xFFFFFFFF], np.uint32)
+        cl.enqueue_copy(self.queue, self.wrong, fresh)
+
+    def _wrong(self) -> int:
+        counted = np.empty(2, np.uint32)
+        cl.enqueue_copy(self.queue, counted, self.wrong)
+        return int(counted[0])

@@ -1,0 +1,111 @@
+"""The commands and their options. Standard library only, and nothing is decided."""
+
+import argparse
+from collections.abc import Sequence
+
+VERSION = "0.1.0"
+
+_EXITS = """\
+exit codes: 0 as claimed, 1 not as claimed or faulty, 2 wrong use,
+3 could not test or undetermined, 70 a bug of ours, 130 interrupted"""
+
+
+def parse(argv: Sequence[str] | None) -> argparse.Namespace:
+    """Return the parsed command line; argparse exits with 2 on wrong use."""
+    parser = argparse.ArgumentParser(
+        prog="cardassay",
+        description="Find out what the graphics card in this PC really is.",
+        epilog=_EXITS,
+        formatter_class=argparse.RawDescriptionHelpFormatter,
+    )
+    parser.add_argument("--version", action="version", version=f"cardassay {VERSION}")
+    commands = parser.add_subparsers(dest="command", required=True, metavar="COMMAND")
+    _check(commands)
+    _list(commands)
+    _show(commands)
+    commands.add_parser(
+        "schema", help="print the JSON Schema of a record (record.json)"
+    )
+    return parser.parse_args(argv)
+
+
+def _check(
+    commands: "argparse._SubParsersAction[argparse.ArgumentParser]",
+) -> None:
+    check = commands.add_parser(
+        "check",
+        help="test a card and say whether it is what it claims",
+        description="Test a card: prove its memory, measure its rates, judge the lot.",
+        epilog=_EXITS,
+        formatter_class=argparse.RawDescriptionHelpFormatter,
+    )
+    claim = check.add_argument_group("what the card was sold as")
+    claim.add_argument("--claim", metavar="MODEL", help='as "GeForce GTX 1070"')
+    claim.add_argument("--claim-memory", metavar="SIZE", help="as 8GiB")
+    which = check.add_argument_group("which card")
+    which.add_argument(
+        "--card",
+        metavar="CARD",
+        help="an index or PCI address out of `cardassay list`, `cpu` for the "
+        "processor, `all` for every graphics card in turn",
+    )
+    which.add_argument(
+        "--practice",
+        nargs="?",
+        const="",
+        metavar="CONDITION",
+        help="test a simulated card instead of a real one; an unknown CONDITION "
+        "lists them",
+    )
+    which.add_argument(
+        "--or-practice",
+        action="store_true",
+        help="test the simulated card where this PC has no card that can be tested",
+    )
+    how = check.add_argument_group("how")
+    how.add_argument(
+        "--depth",
+        choices=("quick", "standard", "thorough"),
+        default="standard",
+        help="how long to look (default: standard)",
+    )
+    how.add_argument(
+        "--memory-limit",
+        metavar="SIZE",
+        help="prove no more memory than this: the verdict stays open",
+    )
+    how.add_argument(
+        "--reference", metavar="FILE", help="further rows for the table of cards (TOML)"
+    )
+    how.add_argument(
+        "--yes", action="store_true", help="accept the cautions without being asked"
+    )
+    out = check.add_argument_group("what comes of it")
+    out.add_argument(
+        "--out",
+        metavar="DIR",
+        help="folder for record.json and report.html (default: one named after card "
+        "and time among your documents)",
+    )
+    form = out.add_mutually_exclusive_group()
+    form.add_argument(
+        "--json", action="store_true", help="print the record and nothing else"
+    )
+    form.add_argument("--quiet", action="store_true", help="print the verdict alone")
+
+
+def _list(
+    commands: "argparse._SubParsersAction[argparse.ArgumentParser]",
+) -> None:
+    listing = commands.add_parser(
+        "list", help="show the cards in this PC and what every layer says of them"
+    )
+    listing.add_argument("--json", action="store_true", help="print it as JSON")
+
+
+def _show(
+    commands: "argparse._SubParsersAction[argparse.ArgumentParser]",
+) -> None:
+    show = commands.add_parser("show", help="show a stored record again")
+    show.add_argument("record", metavar="RECORD", help="a record.json")
+    show.add_argument("--page", metavar="FILE", help="write its page to FILE as well")

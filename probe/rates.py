@@ -1,0 +1,169 @@
+"""Rates: how fast the card computes and moves data, with every result checked.
+
+Each workload is calibrated from a tiny launch upward, warmed up, then sampled; the
+median is the rate, all samples are kept. A launch is aimed at a quarter of the 100 ms
+that no launch may reach.
+"""
+
+from collections.abc import Callable
+from dataclasses import dataclass
+from statistics import median
+from typing import Literal
+
+from probe.device import Burst, Device, Workload
+from probe.errors import CardError, DeviceLostError, UnsupportedError
+from probe.events import Progressed, Watcher
+from reports.record import Depth, Rate
+from reports.units import quantity
+
+FIRST_SCALE = 1 / 64
+TARGET_SECONDS = 0.025
+WORTH_TIMING = 0.002
+"""A launch shorter than this says little: calibration goes on."""
+GROWTH = 16.0
+MOST_STEPS = 24
+SPREAD = 0.10
+WARMUP_SECONDS = 0.25
+"""Load before the first workload of a kind is sampled, so that clocks have risen."""
+MEMORY_SHARE = 8
+"""Traffic buffers take at most one part in this many of the proven memory, each."""
+
+UNITS: dict[Workload, Literal["FLOP/s", "op/s", "B/s"]] = {
+    "fp32": "FLOP/s",
+    "fp64": "FLOP/s",
+    "fp16": "FLOP/s",
+    "int32": "op/s",
+    "transcendental": "op/s",
+    "memory_read": "B/s",
+    "memory_write": "B/s",
+    "memory_copy": "B/s",
+    "local_memory": "B/s",
+    "link_up": "B/s",
+    "link_down": "B/s",
+}
+TITLES: dict[Workload, str] = {
+    "fp32": "Arithmetic, fp32",
+    "fp64": "Arithmetic, fp64",
+    "fp16": "Arithmetic, fp16",
+    "int32": "Arithmetic, int32",
+    "transcendental": "Arithmetic, exp2",
+    "memory_read": "Memory, reading",
+    "memory_write": "Memory, writing",
+    "memory_copy": "Memory, copying",
+    "local_memory": "Local memory",
+    "link_up": "Host link, up",
+    "link_down": "Host link, down",
+}
+QUICK: tuple[Workload, ...] = ("fp32", "fp64", "memory_read", "memory_write")
+SAMPLES: dict[Depth, int] = {"quick": 5, "standard": 9, "thorough": 31}
+
+
+def workloads(depth: Depth) -> tuple[Workload, ...]:
+    """Return what is measured at a depth, in order."""
+    return QUICK if depth == "quick" else tuple(UNITS)
+
+
+@dataclass
+class Meter:
+    """Measures workloads on one device."""
+
+    device: Device
+    depth: Depth
+    watch: Watcher
+    sense: Callable[[], None]
+    memory_bytes: int
+    """Memory that may be counted on: the proven capacity."""
+
+    def measure(self, workload: Workload) -> Rate:
+        """Return the workload's rate; absent with its reason where it cannot run.
+
+        Raises DeviceLostError; other card errors become the reason.
+        """
+        unit = UNITS[workload]
+        try:
+            return self._measure(workload)
+        except DeviceLostError:
+            raise
+        except UnsupportedError as error:
+            return Rate(name=workload, unit=unit, missing=str(error))
+        except CardError as error:
+            return Rate(name=workload, unit=unit, missing=f"failed: {error}")
+
+    def _measure(self, workload: Workload) -> Rate:
+        reason = self.device.supports(workload)
+        if reason is not None:
+            return Rate(name=workload, unit=UNITS[workload], missing=reason)
+        scale, warmups = self._calibrate(workload)
+        spent = sum(burst.seconds for burst in warmups)
+        while spent < WARMUP_SECONDS:
+            warmups.append(self.device.burst(workload, scale))
+            spent += warmups[-1].seconds
+        samples: list[Burst] = []
+        wanted = SAMPLES[self.depth]
+        for number in range(wanted):
+            meanwhile = self.sense if number % 4 == 1 else None
+            samples.append(self.device.burst(workload, scale, meanwhile))
+            value = median(burst.work / burst.seconds for burst in samples)
+            self.watch(
+                Progressed(
+                    done=number + 1,
+                    total=wanted,
+                    figure=quantity(value, UNITS[workload]),
+                )
+            )
+        return _rate(workload, warmups, samples)
+
+    def _calibrate(self, workload: Workload) -> tuple[float, list[Burst]]:
+        """Return a scale whose launch takes about TARGET_SECONDS, and the launches.
+
+        Grows by at most GROWTH a step, so that no launch can be long by surprise;
+        stops where a launch no longer grows (the whole buffer is moved already).
+        """
+        scale = FIRST_SCALE
+        launches: list[Burst] = []
+        for _ in range(MOST_STEPS):
+            burst = self.device.burst(workload, scale)
+            full = bool(launches) and burst.work <= launches[-1].work
+            launches.append(burst)
+            if full or burst.seconds >= TARGET_SECONDS / 2:
+                break
+            growth = TARGET_SECONDS / max(burst.seconds, TARGET_SECONDS / GROWTH)
+            if burst.seconds < WORTH_TIMING:
+                growth = GROWTH
+            larger = scale * growth
+            if workload.startswith("memory"):
+                most = max(self.memory_bytes // MEMORY_SHARE, 1)
+                larger = min(larger, scale * most / burst.work * _ways(workload))
+            if larger <= scale:
+                break
+            scale = larger
+        return scale, launches
+
+
+def _ways(workload: Workload) -> int:
+    return 2 if workload == "memory_copy" else 1
+
+
+def _rate(workload: Workload, warmups: list[Burst], samples: list[Burst]) -> Rate:
+    everything = warmups + samples
+    rates = sorted(burst.work / burst.seconds for burst in samples)
+    value = median(rates)
+    remarks = []
+    if (rates[-1] - rates[0]) > SPREAD * value:
+        remarks.append(
+            f"samples spread by {100 * (rates[-1] - rates[0]) / value:.0f} %: the card "
+            "was not alone or its clocks moved"
+        )
+    if median(burst.seconds for burst in samples) < WORTH_TIMING / 10:
+        remarks.append("launches were too short to time well")
+    return Rate(
+        name=workload,
+        unit=UNITS[workload],
+        value=value,
+        work_per_launch=samples[0].work,
+        warmup_seconds=tuple(burst.seconds for burst in warmups),
+        sample_seconds=tuple(burst.seconds for burst in samples),
+        checked=sum(burst.checked for burst in everything),
+        wrong=sum(burst.wrong for burst in everything),
+        remarks=tuple(remarks),
+    )
