@@ -25,6 +25,18 @@ GRAVITY: Final[tuple[Cell, ...]] = (
 """When cells are drawn as one, the last of these wins: one failing block among
 thousands stays to be seen."""
 
+SHOWN: Final[tuple[Cell, ...]] = (
+    "proven",
+    None,
+    "mirrored",
+    "hollow",
+    "failing",
+    "scrambled",
+    "spilled",
+    "unreached",
+)
+"""The order in which a key names them."""
+
 _RANK = {state: rank for rank, state in enumerate(GRAVITY)}
 _NOTABLE = 0.03
 """Share of the claim that must be out of reach before the map shows it. Drivers keep
@@ -93,7 +105,7 @@ def cell_bytes_of(capacity: Capacity) -> int:
 
 
 def totals_of(capacity: Capacity) -> tuple[tuple[BlockState, int, int], ...]:
-    """Return (state, blocks, bytes) of every state on the map, gravest last."""
+    """Return (state, blocks, bytes) of every state on the map, in the key's order."""
     found: dict[BlockState, tuple[int, int]] = {}
     for block in capacity.blocks:
         count, size = found.get(block.state, (0, 0))
@@ -104,7 +116,7 @@ def totals_of(capacity: Capacity) -> tuple[tuple[BlockState, int, int], ...]:
         found["unreached"] = count + beyond, size + _shortfall(capacity)
     return tuple(
         (state, *found[state])
-        for state in GRAVITY
+        for state in SHOWN
         if state is not None and state in found
     )
 

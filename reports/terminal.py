@@ -8,7 +8,7 @@ from collections.abc import Iterable, Sequence
 from typing import TYPE_CHECKING, Final
 
 from reports import words
-from reports.cells import GRAVITY, Cell, condense
+from reports.cells import SHOWN, Cell, condense
 from reports.record import BlockState, Record
 from reports.summary import MemoryMap, Row, Summary, clean, summarise
 
@@ -109,10 +109,13 @@ def render_map(states: Sequence[Cell], width: int, height: int = 8) -> "Renderab
     return Encodable(_Beside(rows, key) if beside else _below(rows, key))
 
 
-def render_result(record: Record, width: int) -> "RenderableType":
+def render_result(
+    record: Record, width: int, page: str | None = None
+) -> "RenderableType":
     """Return the finished result: map, ledger, then the verdict and its reasons.
 
-    A practice run says in the first and in the last line that no real card was tested.
+    `page` is where the page lies. A practice run says in the first and in the last
+    line that no real card was tested.
     """
     from rich.console import Group  # noqa: PLC0415 - start-up
 
@@ -129,6 +132,7 @@ def render_result(record: Record, width: int) -> "RenderableType":
         *_bulleted("Not checked", summary.unchecked, width),
         *_verdict(summary, width),
         *_bulleted("What would settle it", summary.settle, width, spaced=False),
+        *([safe_text(f"Page: {page}")] if page else []),
         *last,
     ]
     return Encodable(Group(*parts))
@@ -164,7 +168,7 @@ def _key(states: Sequence[Cell]) -> list[str]:
     """Return a line for each state on the map, with its share of the blocks."""
     total = len(states)
     lines = []
-    for state in GRAVITY:
+    for state in SHOWN:
         count = sum(cell == state for cell in states)
         if count:
             sign = SIGNS[state].strip() or "(blank)"

@@ -10,8 +10,8 @@ _KIB = 1024
 _STEPS = ((_KIB**3, "GiB"), (_KIB**2, "MiB"), (_KIB, "KiB"))
 _PREFIXES = ((1e12, "T"), (1e9, "G"), (1e6, "M"), (1e3, "k"))
 _RATES = {"FLOP/s": "FLOP/s", "op/s": " op/s", "B/s": "B/s"}
-_LARGEST = {"B/s": 1e9}
-"""Bandwidths stay in GB/s, however large: that is how the trade compares them."""
+_GIGABYTES_UNTIL = 1e13
+"""Bandwidths stay in GB/s up to here: memory is compared in GB/s by the trade."""
 _FIGURES = 3
 _MINUTE = 60
 _HOUR = 3600
@@ -117,6 +117,7 @@ def _scaled(value: float, unit: str) -> tuple[float, str]:
     if unit not in _RATES:
         return 1.0, unit
     for scale, prefix in _PREFIXES:
-        if scale <= _LARGEST.get(unit, math.inf) and _round(abs(value)) >= scale:
+        least = _GIGABYTES_UNTIL if (unit, prefix) == ("B/s", "T") else scale
+        if _round(abs(value)) >= least:
             return scale, prefix + _RATES[unit]
     return 1.0, unit

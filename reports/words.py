@@ -17,10 +17,10 @@ OUTCOME: Final[dict[Outcome, tuple[str, str]]] = {
 """Mark and words of each outcome."""
 
 BEARING: Final[dict[Bearing, tuple[str, str]]] = {
-    "contradicts": ("≠", "contradicts the claim"),
+    "contradicts": ("≠", "contradicts"),
     "fault": ("!", "a fault"),
-    "agrees": ("=", "agrees with the claim"),
-    "explains": ("~", "explains another row"),
+    "agrees": ("=", "agrees"),
+    "explains": ("~", "explains"),
     "open": ("?", "not settled"),
 }
 """Mark and words of each way in which a finding bears on the claim."""

@@ -115,14 +115,14 @@ def rate(name, unit, value, seconds=0.02, jitter=0.004, **more):
     )
 
 
-def telemetry(seconds, top_c, low_c=34.0, core=1980.0, power=520.0):
+def telemetry(seconds, top_c, low_c=34.0, core=1980.0, power=520.0, limit=700.0):
     """Sensors that warm up from `low_c` to `top_c` over the phases."""
     phases = ("capacity", "fp32", "fp64", "memory_read", "link_up")
     count = 40
     return Telemetry(
         source="NVML",
         slowdown_c=87.0,
-        power_limit_w=700.0,
+        power_limit_w=limit,
         host_memory_before_bytes=30 * GIB,
         host_memory_least_bytes=29 * GIB,
         samples=tuple(

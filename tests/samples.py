@@ -293,7 +293,7 @@ def mirrored_1070():
             rate("memory_write", "B/s", 66.0e9),
             rate("link_up", "B/s", 11.9e9, remarks=("measured through pinned memory",)),
         ),
-        telemetry=telemetry(94.0, 71.0, core=1058.0, power=60.0),
+        telemetry=telemetry(94.0, 71.0, core=1058.0, power=60.0, limit=150.0),
         genuine=GTX_1070,
         findings=(
             Finding(

@@ -3,6 +3,7 @@
 A cell's state is its texture, so the map survives a photocopy.
 """
 
+from dataclasses import dataclass
 from typing import Final
 
 from reports.cells import Cell, condense, edges
@@ -14,7 +15,9 @@ from reports.units import gib
 _WIDTH: Final = 400
 _GUTTER: Final = 50
 """Left of the cells, for the address at which a row starts."""
-_TOP: Final = 14
+_TOP: Final = 4
+_ARCS: Final = 22
+"""Room above the cells for arcs."""
 _MOST: Final = 2048
 _COLUMNS: Final = ((128, 16), (768, 32), (_MOST, 64))
 """Up to so many cells, so many in a row: powers of two keep addresses round."""
@@ -51,50 +54,63 @@ def block_map(memory: MemoryMap, ident: str = "map") -> str:
     rows = -(-count // columns)
     whole = len(states) == len(memory.states)
     firsts = edges(len(memory.starts), count)[:-1]
+    arcs = memory.twins if whole else ()
+    top = _TOP + (_ARCS if arcs else 0)
+    grid = _Grid(columns, pitch, top)
     parts = [textures()]
     for row in range(rows):
         start = memory.starts[firsts[row * columns]] if memory.starts else 0
-        middle = _TOP + (row + 0.5) * pitch + 3
-        parts.append(label(_GUTTER - 5, middle, gib(start), "small", "end"))
+        middle = top + (row + 0.5) * pitch + 2
+        shown = gib(start) if start else "0"
+        parts.append(label(_GUTTER - 5, middle, shown, "small", "end"))
     for place, state in enumerate(states):
-        x, y = _corner(place, columns, pitch)
+        x, y = grid.corner(place)
         parts.append(
             f'<use href="#cell-{state}" x="{number(x)}" y="{number(y)}" '
             f'width="{number(pitch * 0.88)}" height="{number(pitch * 0.88)}"/>'
         )
-    if whole:
-        parts += [_arc(a, b, columns, pitch) for a, b in memory.twins]
+    parts += [_arc(cell, twin, turn, grid) for turn, (cell, twin) in enumerate(arcs)]
     return picture(
         ident,
         "Map of the card's memory",
         _in_words(memory),
         *parts,
-        viewBox=f"0 0 {_WIDTH} {number(_TOP + rows * pitch + 2)}",
+        viewBox=f"0 0 {_WIDTH} {number(top + rows * pitch + 2)}",
         class_="blockmap",
     )
 
 
-def _corner(place: int, columns: int, pitch: float) -> tuple[float, float]:
-    row, column = divmod(place, columns)
-    return _GUTTER + column * pitch, _TOP + row * pitch
+@dataclass(frozen=True, slots=True)
+class _Grid:
+    """Where cells lie."""
+
+    columns: int
+    pitch: float
+    top: float
+
+    def corner(self, place: int) -> tuple[float, float]:
+        row, column = divmod(place, self.columns)
+        return _GUTTER + column * self.pitch, self.top + row * self.pitch
+
+    def middle(self, place: int) -> tuple[float, float]:
+        x, y = self.corner(place)
+        return x + self.pitch * 0.44, y + self.pitch * 0.44
 
 
-def _arc(start: int, end: int, columns: int, pitch: float) -> str:
-    half = pitch * 0.44
-    x1, y1 = (edge + half for edge in _corner(start, columns, pitch))
-    x2, y2 = (edge + half for edge in _corner(end, columns, pitch))
-    bend_x = (x1 + x2) / 2 + (y2 - y1) / 3
-    bend_y = max((y1 + y2) / 2 - abs(x2 - x1) / 3, 1)
+def _arc(cell: int, twin: int, turn: int, grid: _Grid) -> str:
+    """Return an arc over the rows above, each turn a little higher than the last."""
+    (x1, y1), (x2, y2) = grid.middle(cell), grid.middle(twin)
+    lift = min(y1, y2) - grid.pitch * 1.6 - 5 * turn
     path = (
-        f"M{number(x1)} {number(y1)}Q{number(bend_x)} {number(bend_y)} "
-        f"{number(x2)} {number(y2)}"
+        f"M{number(x1)} {number(y1)}C{number(x1)} {number(lift)} "
+        f"{number(x2)} {number(lift)} {number(x2)} {number(y2)}"
     )
     return element(
         "g",
         element("path", d=path, fill="none", class_="halo"),
         element("path", d=path, fill="none", stroke="currentColor", class_="arc"),
-        element("circle", cx=x1, cy=y1, r=1.6, class_="tip"),
-        element("circle", cx=x2, cy=y2, r=2.6, class_="tip"),
+        element("circle", cx=x1, cy=y1, r=1.8, class_="tip"),
+        element("circle", cx=x2, cy=y2, r=2.8, class_="tip"),
     )
 
 

@@ -16,44 +16,56 @@ _HEIGHT: Final = 26
 _MIDDLE: Final = _HEIGHT / 2
 _PREFIXES: Final = {3: "k", 6: "M", 9: "G", 12: "T", 15: "P"}
 _MOST_LABELS: Final = 6
+_LEAST: Final = 1.2
+"""Decades that a scale spans at least."""
+_EDGE: Final = 0.06
 
 
 @dataclass(frozen=True, slots=True)
 class Scale:
-    """Whole decades from `low` to `high`, as powers of ten."""
+    """A logarithmic scale; its ends are powers of ten, not always whole ones."""
 
-    low: int
-    high: int
+    low: float
+    high: float
 
     def place(self, value: float) -> float:
         """Return where a positive value lies, 0 (left) to 1 (right)."""
-        raw = (math.log10(value) - self.low) / (self.high - self.low)
+        return self.share(math.log10(value))
+
+    def share(self, power: float) -> float:
+        """Return where ten to this power lies."""
+        raw = (power - self.low) / (self.high - self.low)
         return min(max(raw, 0.0), 1.0)
+
+    @property
+    def decades(self) -> range:
+        """The whole powers of ten on the scale."""
+        return range(math.ceil(self.low), math.floor(self.high) + 1)
 
 
 def scale_of(rows: Sequence[RateRow]) -> Scale | None:
-    """Return the decades that hold every figure of these rows; None without any."""
+    """Return the scale that holds every figure of these rows; None without any."""
     figures = [
-        figure
+        math.log10(figure)
         for row in rows
         for figure in (row.value, row.low, row.high, *(row.genuine or ()))
         if figure is not None and figure > 0
     ]
     if not figures:
         return None
-    low = math.floor(math.log10(min(figures)))
-    high = math.ceil(math.log10(max(figures)))
-    return Scale(low, max(high, low + 1))
+    low, high = min(figures), max(figures)
+    middle, half = (low + high) / 2, max((high - low) * 0.53, _LEAST / 2)
+    return Scale(middle - half, middle + half)
 
 
 def rate_axis(scale: Scale) -> str:
     """Return the scale's labels, one a decade or fewer."""
-    step = -(-(scale.high - scale.low) // _MOST_LABELS)
-    parts = []
-    for decade in range(scale.low, scale.high + 1, step):
-        place = (decade - scale.low) / (scale.high - scale.low)
-        anchor = "start" if not place else "end" if place > 0.99 else "middle"  # noqa: PLR2004 - the last one
-        parts.append(label(share(place), 11, _decade(decade), "small", anchor))
+    step = -(-len(scale.decades) // _MOST_LABELS)
+    parts = [
+        label(share(place), 11, _decade(decade), "small", _anchor(place))
+        for decade in scale.decades[:: max(step, 1)]
+        for place in [scale.share(decade)]
+    ]
     return element(
         "svg",
         *parts,
@@ -65,19 +77,26 @@ def rate_axis(scale: Scale) -> str:
     )
 
 
+def _anchor(place: float) -> str:
+    """Return how a label hangs so that it stays on the scale."""
+    if place < _EDGE:
+        return "start"
+    return "end" if place > 1 - _EDGE else "middle"
+
+
 def rate_bar(row: RateRow, scale: Scale, ident: str) -> str:
     """Return one rate's bar."""
     parts = [
-        line(share(place), 3, share(place), _HEIGHT - 3, "grid")
-        for place in _decades(scale)
+        line(share(place), 6, share(place), _HEIGHT - 6, "grid")
+        for place in map(scale.share, scale.decades)
     ]
     parts.append(line("0%", _MIDDLE, "100%", _MIDDLE, "grid"))
     if row.genuine is not None:
         left, right = (scale.place(end) for end in row.genuine)
         parts += [
             box(share(left), 5, share(right - left), _HEIGHT - 10, "envelope"),
-            line(share(left), 4, share(left), _HEIGHT - 4, "bracket"),
-            line(share(right), 4, share(right), _HEIGHT - 4, "bracket"),
+            _bracket(left, 1),
+            _bracket(right, -1),
         ]
     if row.value is not None and row.value > 0:
         if row.low and row.high:
@@ -98,9 +117,11 @@ def rate_bar(row: RateRow, scale: Scale, ident: str) -> str:
     )
 
 
-def _decades(scale: Scale) -> list[float]:
-    width = scale.high - scale.low
-    return [step / width for step in range(width + 1)]
+def _bracket(place: float, inward: int) -> str:
+    """Return one end of a bracket: a stem with two feet that point inward."""
+    feet = f"M{4 * inward} 4H0V{_HEIGHT - 4}H{4 * inward}"
+    stem = element("path", d=feet, fill="none", stroke="currentColor", class_="bracket")
+    return element("svg", stem, x=share(place), overflow="visible")
 
 
 def _decade(power: int) -> str:

@@ -7,6 +7,7 @@ from collections.abc import Callable
 from dataclasses import dataclass
 from typing import Final
 
+from reports import words
 from reports.record import Sample, Telemetry
 from reports.summary import clean
 from reports.svg import box, element, label, line, number, picture, share
@@ -15,6 +16,8 @@ from reports.units import duration, span
 _HEIGHT: Final = 64
 _STRIP: Final = 16
 """Below the lines, where phases carry their numbers."""
+_CALM: Final = 0.08
+"""Share of a value left free above and below, so that a steady line looks steady."""
 _UNITS: Final = 1000
 """Width of the inner drawing, which stretches to the page."""
 _LEAST_BAND: Final = 0.035
@@ -56,7 +59,7 @@ def bands_of(telemetry: Telemetry) -> tuple[Band, ...]:
     start, width = _extent(samples)
     bands: list[Band] = []
     for sample in samples:
-        name = clean(sample.phase)
+        name = words.RATE.get(sample.phase) or clean(sample.phase)
         place = (sample.at_seconds - start) / width
         if bands and bands[-1].name == name:
             continue
@@ -184,7 +187,7 @@ def _strokes(points: list[tuple[float, float] | None]) -> list[str]:
 
 def _room(low: float, high: float) -> tuple[float, float]:
     """Return the ends of the value axis: never of no height."""
-    margin = (high - low) * 0.08 or max(abs(high) * 0.05, 1.0)
+    margin = max((high - low) * 0.08, abs(high) * _CALM, 1.0)
     return low - margin, high + margin
 
 

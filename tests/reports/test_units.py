@@ -35,6 +35,7 @@ def test_sizes_are_binary(size, text):
         (811e9, "FLOP/s", "811 GFLOP/s"),
         (999.96e9, "FLOP/s", "1.00 TFLOP/s"),
         (3.2e12, "B/s", "3200 GB/s"),
+        (32.9e12, "B/s", "32.9 TB/s"),
         (80.2e9, "B/s", "80.2 GB/s"),
         (512e6, "B/s", "512 MB/s"),
         (271e9, "op/s", "271 G op/s"),
