@@ -10,7 +10,7 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 
 from probe.identity.address import slot_of, without_domain
-from probe.identity.bus import NVIDIA, BusDevice, vendor_name
+from probe.identity.bus import NVIDIA, VENDORS, BusDevice, vendor_name
 from probe.identity.nvml import NvmlDevice
 from probe.identity.opencl import OpenClDevice
 
@@ -61,7 +61,9 @@ def _place(
     for each in first:
         if each.address is not None:
             known.setdefault(each.address, each.device.vendor_id)
-    second = [each if each.address else _by_uuid(each.device, nvml) for each in first]
+    second = [
+        each if each.address else _by_uuid(each.device, nvml, known) for each in first
+    ]
     return [
         each if each.address else _by_exclusion(each.device, opencl, bus, known)
         for each in second
@@ -100,7 +102,7 @@ def _by_own_word(
             return _Placed(device=device, address=None, rule=None)
         address = matches[0] if matches else address
     vendor = known.get(address)
-    if vendor is not None and device.vendor_id and vendor != device.vendor_id:
+    if vendor is not None and not _agree(device.vendor_id, vendor):
         notes.append(
             f"{device.label} ({device.platform}) is left unpaired: its driver puts it "
             f"at {address}, where the bus shows a card of {vendor_name(vendor)}."
@@ -109,11 +111,16 @@ def _by_own_word(
     return _Placed(device=device, address=address, rule=rule)
 
 
-def _by_uuid(device: OpenClDevice, nvml: Sequence[NvmlDevice]) -> _Placed:
+def _by_uuid(
+    device: OpenClDevice, nvml: Sequence[NvmlDevice], known: dict[str, int]
+) -> _Placed:
     matches = [
         other.address
         for other in nvml
-        if device.uuid is not None and other.uuid == device.uuid and other.address
+        if device.uuid is not None
+        and other.uuid == device.uuid
+        and other.address
+        and _agree(device.vendor_id, known.get(other.address, NVIDIA))
     ]
     if len(matches) == 1:
         return _Placed(device=device, address=matches[0], rule="device UUID")
@@ -159,6 +166,9 @@ def _fold(placed: Sequence[_Placed], notes: list[str]) -> list[Group]:
     shared = Counter(
         (each.device.platform, each.address) for each in placed if each.address
     )
+    vendors: dict[str | None, set[int]] = {}
+    for each in placed:
+        vendors.setdefault(each.address, set()).add(_known_vendor(each.device))
     bundles: dict[object, list[_Placed]] = {}
     for number, each in enumerate(placed):
         device = each.device
@@ -171,13 +181,24 @@ def _fold(placed: Sequence[_Placed], notes: list[str]) -> list[Group]:
             bundles[number] = [_Placed(device=device, address=None, rule=None)]
             continue
         if each.address:
-            key = each.address
+            several = len(vendors[each.address] - {0}) > 1
+            key = (each.address, _known_vendor(device) if several else 0)
         elif device.uuid is not None and _tells_apart(device, placed):
             key = device.uuid
         bundles.setdefault(key, []).append(each)
     groups = [_bundle(bundle) for bundle in bundles.values()]
     _note_doubles(groups, notes)
     return groups
+
+
+def _known_vendor(device: OpenClDevice) -> int:
+    """Return the maker's PCI id; 0 where OpenCL's number for it is none."""
+    return device.vendor_id if device.vendor_id in VENDORS else 0
+
+
+def _agree(opencl_vendor: int, bus_vendor: int) -> bool:
+    """Tell whether OpenCL's number of the maker allows the bus's."""
+    return opencl_vendor not in VENDORS or opencl_vendor == bus_vendor
 
 
 def _tells_apart(device: OpenClDevice, placed: Sequence[_Placed]) -> bool:
@@ -250,6 +271,8 @@ def _with_nvml(
 def _same(group: Group, gpu: NvmlDevice) -> bool:
     if group.nvml is not None or not group.opencl:
         return False
+    if not _agree(group.opencl[0].vendor_id, NVIDIA):
+        return False
     if group.address is not None and gpu.address is not None:
         return slot_of(group.address) == slot_of(gpu.address)
     uuid = group.opencl[0].uuid
@@ -276,6 +299,8 @@ def _with_bus(groups: Sequence[Group], bus: Sequence[BusDevice]) -> tuple[Group,
             and group.address is not None
             and function.address is not None
             and slot_of(group.address) == slot_of(function.address)
+            and (group.nvml is None or function.vendor == NVIDIA)
+            and all(_agree(each.vendor_id, function.vendor) for each in group.opencl)
         ]
         if matches:
             group = result[matches[0]]

@@ -20,7 +20,7 @@ _IDS = re.compile(
     r"(?:&SUBSYS_([0-9A-F]{4})([0-9A-F]{4}))?(?:&REV_([0-9A-F]{2}))?",
     re.IGNORECASE,
 )
-_CLASS = re.compile(r"&CC_([0-9A-F]{4})([0-9A-F]{2})?\b", re.IGNORECASE)
+_CLASS = re.compile(r"[&\\]CC_([0-9A-F]{4})([0-9A-F]{2})?\b", re.IGNORECASE)
 _PLACE = re.compile(r"\((\d{1,8}),(\d{1,3}),(\d{1,2})\)\s*$")
 _PLACE_IN_WORDS = re.compile(r"PCI bus (\d{1,8}), device (\d{1,3}), function (\d)")
 _WIDEST_LINK = 32

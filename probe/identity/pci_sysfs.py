@@ -140,12 +140,14 @@ def _word(
     if total is None and firmware_text is None and model_text is None:
         return None
     used = number(files.get("mem_info_vram_used"))
-    known = total is not None and used is not None and used <= total
+    free = None
+    if total is not None and used is not None and used <= total:
+        free = total - used
     return DriverWord(
         source=f"kernel driver {driver or 'unknown'}, through Linux's sysfs",
         model=model_text,
         memory_bytes=total,
-        free_bytes=total - used if known and total and used is not None else None,
+        free_bytes=free,
         firmware=firmware_text,
         driver=named,
     )
