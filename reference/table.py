@@ -116,6 +116,11 @@ class Table:
             if wanted in map(names.key, (one, *chip.names, *chip.gfx))
         )
 
+    @staticmethod
+    def gfx(name: str) -> str | None:
+        """Return the bare compiler target of `gfx1030:xnack-`, None for other text."""
+        return names.gfx(name)
+
     def chip(self, row: Variant) -> Chip:
         """Return the chip that a row is made of."""
         return self.chips[row.chip]

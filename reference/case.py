@@ -1,0 +1,209 @@
+"""One record made ready for judging: who claims what, and which rows that means.
+
+Only gathers. Nothing here finds for or against a card; `reference/rules/` does.
+"""
+
+from collections.abc import Iterable
+from dataclasses import dataclass
+from functools import cached_property
+from statistics import median
+
+from reference import names
+from reference.envelope import envelopes, shown
+from reference.rows import Chip, Variant
+from reference.table import Table
+from reports.record import Capacity, Claim, Envelope, Rate, Record
+
+NAMING_LAYERS = ("nvml", "opencl", "driver", "pci")
+"""Whose name for the card counts, the most trusted first."""
+DECIMAL = 10**9
+FOREIGN_DRIVERS = (
+    "rusticl",
+    "clover",
+    "portable",
+    "pocl",
+    "openclon12",
+    "clvk",
+    "oclgrind",
+)
+"""Platforms whose unit count is a thread count or a constant."""
+
+
+@dataclass(frozen=True)
+class Case:
+    """A record beside the table. Everything a rule may look at."""
+
+    record: Record
+    table: Table
+
+    @cached_property
+    def listing(self) -> Claim | None:
+        """What the seller says, where that was told."""
+        told = sorted(
+            (claim for claim in self.record.claims if claim.layer == "listing"),
+            key=lambda claim: (claim.model is None, repr(claim)),
+        )
+        return told[0] if told else None
+
+    @cached_property
+    def reported(self) -> tuple[Claim, ...]:
+        """What the card's own layers say, in an order that is always the same."""
+        return tuple(
+            sorted(
+                (claim for claim in self.record.claims if claim.layer != "listing"),
+                key=lambda claim: (NAMING_LAYERS.index(claim.layer), repr(claim)),
+            )
+        )
+
+    @cached_property
+    def reported_name(self) -> str | None:
+        """The model as reported: the first layer's that the table knows, else any."""
+        said = [claim.model for claim in self.reported if claim.model]
+        known = [name for name in said if self._models(name)]
+        chips = [name for name in said if self.table.chips_named(name)]
+        return next(iter([*known, *chips, *said]), None)
+
+    @cached_property
+    def reported_rows(self) -> tuple[Variant, ...]:
+        """Rows of the reported model; empty where it is unknown or only a chip."""
+        return self._models(self.reported_name) if self.reported_name else ()
+
+    @cached_property
+    def reported_chips(self) -> tuple[str, ...]:
+        """The chips that the reported name is itself a name of."""
+        return self.table.chips_named(self.reported_name or "")
+
+    @cached_property
+    def listed_rows(self) -> tuple[Variant, ...]:
+        """Rows of the listing's model."""
+        name = self.listing.model if self.listing else None
+        return self.table.resolve(name) if name else ()
+
+    @property
+    def is_listed(self) -> bool:
+        """Whether the listing names a model: then that is the claim."""
+        return self.listing is not None and bool(self.listing.model)
+
+    @cached_property
+    def model(self) -> str:
+        """The claimed model in words; empty where nothing names one."""
+        if self.is_listed and self.listing is not None:
+            return self._spelt(self.listing.model or "", self.listed_rows)
+        return self._spelt(self.reported_name or "", self.reported_rows)
+
+    @cached_property
+    def all_rows(self) -> tuple[Variant, ...]:
+        """Every row of the claimed model."""
+        return self.listed_rows if self.is_listed else self.reported_rows
+
+    @cached_property
+    def rows(self) -> tuple[Variant, ...]:
+        """Rows of the claimed model, narrowed by the claimed memory if any are left."""
+        size = self.claimed_bytes
+        if size is None:
+            return self.all_rows
+        fitting = tuple(row for row in self.all_rows if self.fits(size, row))
+        return fitting or self.all_rows
+
+    @cached_property
+    def loose(self) -> bool:
+        """Whether the claimed name is a family's: its set may lack genuine cards."""
+        return (
+            not self.is_listed
+            and "series" in (self.reported_name or "").casefold()
+            and len({row.model for row in self.all_rows}) > 1
+        )
+
+    @cached_property
+    def sliced(self) -> bool:
+        """Whether what is seen is a part of a card, lent to a virtual machine."""
+        return any(
+            names.is_slice(claim.model or "") or "instances" in claim.source
+            for claim in self.reported
+        )
+
+    @property
+    def is_card(self) -> bool:
+        """Whether this is a graphics card with memory of its own at all."""
+        card = self.record.card
+        return card.kind in ("gpu", "accelerator") and not card.unified_memory
+
+    @cached_property
+    def listed_bytes(self) -> int | None:
+        """The listing's memory; whole decimal gigabytes mean as many binary ones."""
+        size = self.listing.memory_bytes if self.listing else None
+        if size and size % DECIMAL == 0:
+            return size // DECIMAL * 2**30
+        return size or None
+
+    @cached_property
+    def reported_bytes(self) -> int | None:
+        """The most memory that any layer of the card reports."""
+        sizes = [claim.memory_bytes for claim in self.reported if claim.memory_bytes]
+        if self.capacity is not None:
+            sizes.append(self.capacity.claimed_bytes)
+        return max(sizes, default=0) or None
+
+    @property
+    def claimed_bytes(self) -> int | None:
+        """The claimed memory: the listing's, else the reported."""
+        return self.listed_bytes or self.reported_bytes
+
+    @property
+    def capacity(self) -> Capacity | None:
+        """The capacity proof, where one was made."""
+        return self.record.capacity
+
+    @cached_property
+    def chips(self) -> dict[str, Chip]:
+        """The chips that a genuine one is made of."""
+        return {row.chip: self.table.chip(row) for row in self.rows}
+
+    @cached_property
+    def envelopes(self) -> dict[str, Envelope]:
+        """What a genuine one shows, by quantity."""
+        return {one.quantity: one for one in envelopes(self.rows, self.table)}
+
+    @cached_property
+    def sources(self) -> tuple[str, ...]:
+        """Sources of the rows."""
+        return tuple(sorted({source for row in self.rows for source in row.sources}))
+
+    @cached_property
+    def rates(self) -> dict[str, Rate]:
+        """Measured rates by name; of several with one name the slowest."""
+        found: dict[str, Rate] = {}
+        for rate in sorted(
+            self.record.rates,
+            key=lambda rate: (rate.value is None, -(rate.value or 0), repr(rate)),
+        ):
+            if rate.value is not None or rate.name not in found:
+                found[rate.name] = rate
+        return found
+
+    def fits(self, size: int, row: Variant) -> bool:
+        """Whether a driver may show `size` bytes for a genuine card of that row."""
+        low, high = shown(row, self.table.architecture(row))
+        return row.memory_bytes * low <= size <= row.memory_bytes * high
+
+    def core_mhz(self, phase: str) -> float | None:
+        """Median core clock over a phase, from the sensors."""
+        telemetry = self.record.telemetry
+        seen = [
+            sample.core_mhz
+            for sample in (telemetry.samples if telemetry else ())
+            if sample.phase == phase and sample.core_mhz
+        ]
+        return median(seen) if seen else None
+
+    def _models(self, name: str) -> tuple[Variant, ...]:
+        return () if self.table.chips_named(name) else self.table.resolve(name)
+
+    @staticmethod
+    def _spelt(name: str, rows: Iterable[Variant]) -> str:
+        models = {row.model for row in rows}
+        wanted = names.key(name)
+        exact = sorted(model for model in models if names.key(model) == wanted)
+        if exact:
+            return exact[0]
+        return next(iter(models)) if len(models) == 1 else name

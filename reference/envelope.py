@@ -1,0 +1,180 @@
+"""What genuine cards of a set of rows show: physics times a published band.
+
+Pure arithmetic on rows. Conventions of the measurement: fp32, fp64, fp16 in FLOP/s and
+int32 in op/s with one multiply-add as two; transcendental in results of exp2 a second;
+memory_copy counts the bytes read and the bytes written. Over several rows the hull.
+"""
+
+from collections.abc import Callable, Iterable
+
+from reference.rows import Architecture, Variant
+from reference.table import Table
+from reports.record import Envelope
+
+CAPPED_WATTS = 75
+"""Boards up to this power, and laptop parts, may be held far below their clocks."""
+CHECK_BITS = 0.82
+"""Share of memory speed left with check bits kept in the same memory."""
+CHECK_BITS_SIZE = 0.86
+"""Share of the size left then: 0.9375, and 0.875 on Fermi."""
+
+_UNITS = {
+    "fp32": "FLOP/s",
+    "fp64": "FLOP/s",
+    "fp16": "FLOP/s",
+    "int32": "op/s",
+    "transcendental": "op/s",
+    "memory_read": "B/s",
+    "memory_write": "B/s",
+    "memory_copy": "B/s",
+    "memory_bytes": "B",
+    "compute_units": "",
+}
+_EACH = {"fp64": 2, "fp16": 2, "int32": 2, "transcendental": 1}
+"""Operations that one result counts as."""
+_Edges = tuple[float, float, str]
+
+
+def envelopes(rows: Iterable[Variant], table: Table) -> tuple[Envelope, ...]:
+    """Return one envelope a quantity: the hull over `rows`, empty without rows.
+
+    A quantity that one of the rows gives no figure for is left out: what cannot be
+    said of every genuine card of that name is not held against one.
+    """
+    rows = tuple(rows)
+    made = (_hull(quantity, rows, table) for quantity in _UNITS)
+    return tuple(one for one in made if one is not None)
+
+
+def _hull(quantity: str, rows: tuple[Variant, ...], table: Table) -> Envelope | None:
+    edges = [_edges(quantity, row, table.architecture(row)) for row in rows]
+    known = [edge for edge in edges if edge is not None]
+    if not known or len(known) < len(edges):
+        return None
+    bases = sorted({basis for _, _, basis in known})
+    basis = bases[0] if len(bases) == 1 else f"{bases[0]} (and {len(bases) - 1} more)"
+    sources = {
+        source
+        for row in rows
+        for source in (*row.sources, *table.architecture(row).source)
+    }
+    return Envelope(
+        quantity=quantity,
+        low=min(low for low, _, _ in known),
+        high=max(high for _, high, _ in known),
+        unit=_UNITS[quantity],
+        basis=basis,
+        sources=tuple(sorted(sources)),
+    )
+
+
+def _edges(quantity: str, row: Variant, kind: Architecture) -> _Edges | None:
+    return _FIGURES[quantity](quantity, row, kind)
+
+
+def _fp32(_: str, row: Variant, kind: Architecture) -> _Edges:
+    low, high = kind.fp32
+    low *= _capped(row, kind)
+    return (
+        row.fp32 * low,
+        row.fp32 * high,
+        (
+            f"{row.units} units x {kind.lanes} lanes x 2 x "
+            f"{row.clock_hz / 1e6:.0f} MHz, of it {low:.2f} to {high:.2f}"
+        ),
+    )
+
+
+def _results(quantity: str, row: Variant, kind: Architecture) -> _Edges | None:
+    pair = kind.results.get(quantity)  # type: ignore[call-overload]  # any name is asked for
+    if quantity == "fp64" and row.fp64 is not None:
+        pair = (row.fp64, row.fp64)
+    if pair is None:
+        return None
+    least, most = pair
+    low, high = kind.clock
+    low *= _capped(row, kind)
+    each = _EACH[quantity] * row.units * row.clock_hz
+    span = f"{least:g}" if least == most else f"{least:g} to {most:g}"
+    return (
+        each * least * low,
+        each * most * high,
+        (
+            f"{row.units} units x {span} results x {_EACH[quantity]} x "
+            f"{row.clock_hz / 1e6:.0f} MHz, of it {low:.2f} to {high:.2f}"
+        ),
+    )
+
+
+def _traffic(_: str, row: Variant, kind: Architecture) -> _Edges | None:
+    band = kind.memory.get(row.memory_type)
+    if band is None:
+        return None
+    low, high = band
+    if row.ecc:
+        low *= CHECK_BITS
+    return (
+        row.bandwidth * low,
+        row.bandwidth * high,
+        (
+            f"{row.bus_bits} bits x {row.rate_mtps} MT/s / 8, of it {low:.2f} to "
+            f"{high:.2f} ({row.memory_type})"
+        ),
+    )
+
+
+def _size(_: str, row: Variant, kind: Architecture) -> _Edges:
+    low, high = shown(row, kind)
+    return (
+        row.memory_bytes * low,
+        row.memory_bytes * high,
+        f"drivers show {low:.2f} to {high:.3f} of the size",
+    )
+
+
+def _count(_: str, row: Variant, kind: Architecture) -> _Edges:
+    return (
+        row.units * min(kind.units_as),
+        row.units * max(kind.units_as),
+        f"{kind.unit_name}s as drivers count them",
+    )
+
+
+_FIGURES: dict[str, Callable[[str, Variant, Architecture], _Edges | None]] = {
+    "fp32": _fp32,
+    **dict.fromkeys(_EACH, _results),
+    **dict.fromkeys(("memory_read", "memory_write", "memory_copy"), _traffic),
+    "memory_bytes": _size,
+    "compute_units": _count,
+}
+
+
+def shown(row: Variant, kind: Architecture) -> tuple[float, float]:
+    """Return which share of its nominal memory a genuine card's driver shows."""
+    low, high = kind.memory_shown
+    return (min(low, CHECK_BITS_SIZE) if row.ecc else low), high
+
+
+def _capped(row: Variant, kind: Architecture) -> float:
+    held = row.form == "laptop" or (
+        row.power_w is not None and row.power_w <= CAPPED_WATTS
+    )
+    return kind.capped if held else 1.0
+
+
+def ratio(
+    quantity: str, row: Variant, kind: Architecture
+) -> tuple[float, float] | None:
+    """Return [least, most] of a rate over fp32 on a genuine card: needs no clock."""
+    pair = kind.results.get(quantity)  # type: ignore[call-overload]  # any name is asked for
+    if quantity == "fp64" and row.fp64 is not None:
+        pair = (row.fp64, row.fp64)
+    if pair is None:
+        return None
+    least, most = pair
+    lost = kind.fp32[0] / kind.clock[0]
+    lanes = kind.lanes * 2
+    return (
+        _EACH[quantity] * least / lanes,
+        _EACH[quantity] * most / (lanes * min(1.0, lost)),
+    )

@@ -1,0 +1,219 @@
+"""From a record and the table to findings and a verdict: pure and total.
+
+The verdict follows from the findings by this table, the first line that holds:
+
+| if there is                                                   | the verdict is   |
+|---------------------------------------------------------------|------------------|
+| a decisive contradiction                                      | not as claimed   |
+| a fault                                                       | faulty           |
+| something essential missing: the run was interrupted, the     | undetermined     |
+|   capacity proof not finished, no fp32 or no memory rate      |                  |
+| a strong contradiction, or a strong finding that stays open   | undetermined     |
+|   or only explains (the model is unknown, a rate has a cause) |                  |
+| none of these                                                 | as claimed       |
+
+Supporting findings never move it. Order of rules, claims, rates or samples never does.
+"""
+
+from collections.abc import Iterable
+
+import msgspec
+
+from reference import rules
+from reference.case import Case
+from reference.rules._say import a
+from reference.table import Table
+from reports.record import Finding, Genuine, Outcome, Record, Verdict
+from reports.units import gib
+
+_BEARINGS = ("contradicts", "fault", "open", "explains", "agrees")
+_STRENGTHS = ("decisive", "strong", "supporting")
+_ESSENTIAL_RATES = ("memory_read", "memory_write", "memory_copy")
+_REASONS = 8
+
+_SETTLE = {
+    "graphics-card": "Choose the graphics card itself from the list of cards.",
+    "model-known": "Name the model as its box or listing prints it.",
+    "reported-model": "Read the chip's marking, or use the maker's own driver.",
+    "names-agree": "Install the maker's own driver afresh and test again.",
+    "pci-id": "Read the firmware and the chip's marking.",
+    "gfx-target": "Test without settings that override the compiler's target.",
+    "compute-units": "Install the maker's own driver and test again.",
+    "listing-memory": "Ask what size the card was sold with, and test again.",
+    "memory-size": "Look at the memory chips: their marking gives each one's size.",
+    "memory-bits": "Test again, at greater depth and with another driver.",
+    "proven-capacity": "Close other programs, unplug the display from this card, and "
+    "test again without a limit.",
+    "rate": "Let the card cool, close other programs, put it into a full-length slot "
+    "with all its power plugs, and test again.",
+    "ratio": "Test again with nothing else running.",
+}
+
+
+def judge(record: Record, table: Table) -> Record:
+    """Return the record with what the table makes of it.
+
+    Fills `genuine`, `findings`, `verdict` and the table's version and hash. Never
+    raises on a record that `reports.codec` would read.
+    """
+    case = Case(record, table)
+    found = _order(_apply(case))
+    return msgspec.structs.replace(
+        record,
+        program=msgspec.structs.replace(
+            record.program, table_version=table.version, table_sha256=table.sha256
+        ),
+        genuine=_genuine(case),
+        findings=found,
+        verdict=conclude(case, found),
+    )
+
+
+def _apply(case: Case) -> Iterable[Finding]:
+    asked = rules.ANY_DEVICE + (rules.CARD if case.is_card else ())
+    for rule in asked:
+        yield from rule(case)
+
+
+def _order(findings: Iterable[Finding]) -> tuple[Finding, ...]:
+    return tuple(
+        sorted(
+            set(findings),
+            key=lambda one: (
+                _BEARINGS.index(one.bearing),
+                _STRENGTHS.index(one.strength),
+                one.rule,
+                one.sentence,
+            ),
+        )
+    )
+
+
+def _genuine(case: Case) -> Genuine | None:
+    if not case.rows or not case.is_card:
+        return None
+    return Genuine(
+        model=case.model,
+        chips=tuple(sorted(case.chips)),
+        variants=tuple(row.id for row in case.rows),
+        envelopes=tuple(case.envelopes.values()),
+        sources=case.sources,
+    )
+
+
+def conclude(case: Case, findings: tuple[Finding, ...]) -> Verdict:
+    """Return what follows from the findings, by the table at the head of this file."""
+    against = [
+        one
+        for one in findings
+        if one.bearing == "contradicts" and one.strength == "decisive"
+    ]
+    faults = [one for one in findings if one.bearing == "fault"]
+    missing = _missing(case)
+    doubts = [
+        one
+        for one in findings
+        if one.strength == "strong"
+        and one.bearing in ("contradicts", "open", "explains")
+    ]
+    told: list[str]
+    outcome: Outcome
+    if against:
+        outcome, told = "not as claimed", [one.sentence for one in against]
+    elif faults:
+        outcome, told = "faulty", [one.sentence for one in faults]
+    elif missing or doubts:
+        outcome = "undetermined"
+        told = [*missing, *(one.sentence for one in doubts)]
+    else:
+        outcome = "as claimed"
+        told = [
+            one.sentence
+            for one in findings
+            if one.bearing == "agrees" and one.strength != "supporting"
+        ]
+    return Verdict(
+        outcome=outcome,
+        sentence=_sentence(case, outcome, against or faults),
+        reasons=tuple(dict.fromkeys(told))[:_REASONS],
+        unchecked=_unchecked(case),
+        settle=_settle(missing, doubts) if outcome == "undetermined" else (),
+    )
+
+
+def _missing(case: Case) -> list[str]:
+    """Essential things that the record lacks, a sentence each."""
+    record, found = case.record, []
+    if record.interrupted:
+        found.append("The test was stopped before its end.")
+    proof = case.capacity
+    readings = [
+        one
+        for one in (proof.passes if proof else ())
+        if one.name in ("verify", "turn") and one.counts and one.counts.cells
+    ]
+    if proof is None or not readings or proof.ended_by == "error":
+        found.append("The memory was not proven: the capacity proof did not finish.")
+    have = {name for name, rate in case.rates.items() if rate.value is not None}
+    if "fp32" not in have:
+        found.append("The arithmetic rate (fp32) is missing.")
+    if not have & set(_ESSENTIAL_RATES):
+        found.append("The memory's rate is missing.")
+    return found
+
+
+def _settle(missing: list[str], doubts: list[Finding]) -> tuple[str, ...]:
+    found = []
+    if missing:
+        found.append("Run the whole test again, to its end.")
+    for one in doubts:
+        text = _SETTLE.get(one.rule) or _SETTLE.get(one.rule.rpartition("-")[2])
+        if text:
+            found.append(text)
+    return tuple(dict.fromkeys(found))
+
+
+def _unchecked(case: Case) -> tuple[str, ...]:
+    record = case.record
+    found = [
+        f"{rate.name}: {rate.missing or 'not measured'}."
+        for rate in case.rates.values()
+        if rate.value is None
+    ]
+    layers = {claim.layer for claim in record.claims}
+    for layer, words in (
+        ("listing", "The listing: what the card was sold as was not told."),
+        ("opencl", "OpenCL's word: the compute driver said nothing of the card."),
+        ("nvml", "NVML's word: only NVIDIA's driver has it."),
+        ("pci", "The PCI ids: the system did not show them."),
+    ):
+        if layer not in layers:
+            found.append(words)
+    if record.capacity is None:
+        found.append("The memory's real size.")
+    telemetry = record.telemetry
+    if telemetry is None or not telemetry.samples:
+        reason = (telemetry.missing if telemetry else None) or "no sensors were read"
+        found.append(f"Heat, clocks and power: {reason}.")
+    return tuple(sorted(found))
+
+
+def _sentence(case: Case, outcome: Outcome, deciding: list[Finding]) -> str:
+    size = case.claimed_bytes
+    what = a(case.model) if case.model else "an unnamed card"
+    said = "Sold as" if case.is_listed else "Reported as"
+    claim = f"{said} {what}" + (f" with {gib(size)}" if size else "") + "."
+    proof = case.capacity
+    if outcome == "as claimed":
+        proven = f"{gib(proof.proven_bytes)} of working memory" if proof else "it"
+        return f"{claim} Found: {proven}, and nothing against it. As claimed."
+    if outcome == "undetermined":
+        return f"{claim} Nothing proves it false, but not all could be settled."
+    words = sorted(
+        deciding,
+        key=lambda one: (one.rule != "memory-bits", one.rule != "compute-units"),
+    )
+    measured = words[0].measured if words else ""
+    found = f" Found: {measured}." if measured else ""
+    end = "Not as claimed." if outcome == "not as claimed" else "Faulty."
+    return f"{claim}{found} {end}"

@@ -1,0 +1,58 @@
+"""The rules: each compares claim and measurement in one respect.
+
+A rule is a pure function from a case to findings. It knows no other rule, no order and
+no verdict. `ANY_DEVICE` rules hold for whatever computes; `CARD` rules compare with
+genuine cards and are asked only about graphics cards.
+
+| rule               | strongest it can say     | because                              |
+|--------------------|--------------------------|--------------------------------------|
+| graphics-card      | open                     | no genuine card to compare with      |
+| model-known        | open                     | what the table lacks is not judged   |
+| reported-model     | decisive contradiction   | the card itself disowns the name;    |
+|                    | strong for AMD siblings  | drivers mix up models of one id      |
+| names-agree        | strong contradiction     | a layer was edited, unknown which    |
+| pci-id             | decisive contradiction   | straps reach one chip's ids only;    |
+|                    | strong, same chip        | another model's id can be flashed    |
+|                    | supporting, AMD same chip| ids are shared among models          |
+| compute-capability | decisive contradiction   | its code has to run on the chip      |
+| gfx-target         | decisive contradiction   | as above; strong within a generation,|
+|                    |                          | where users override it              |
+| compute-units      | decisive contradiction   | units cut off cannot be counted back;|
+|                    |                          | AMD's spare ones can: supporting     |
+| listing-memory     | decisive contradiction   | beyond every driver's allowance      |
+| memory-size        | decisive contradiction   | a size never made, and not proven    |
+| memory-bits        | decisive contradiction   | foreign tags in every pass           |
+|                    | or fault                 | wrong cells of any other kind        |
+| proven-capacity    | strong contradiction     | a driver may have its reasons        |
+| ...-results        | fault                    | arithmetic is exact, or broken       |
+| ...-rate           | strong contradiction     | slow has innocent causes             |
+| ...-ratio          | strong contradiction     | a compiler may spoil one of the two  |
+"""
+
+from collections.abc import Callable, Iterable
+
+from reference.case import Case
+from reference.rules import device, identity, memory, rates
+from reports.record import Finding
+
+Rule = Callable[[Case], Iterable[Finding]]
+
+ANY_DEVICE: tuple[Rule, ...] = (
+    device.graphics_card,
+    memory.memory_bits,
+    rates.wrong_results,
+)
+CARD: tuple[Rule, ...] = (
+    identity.model_known,
+    identity.listing_model,
+    identity.layers_agree,
+    identity.pci_id,
+    identity.compute_capability,
+    identity.gfx_target,
+    identity.compute_units,
+    memory.listing_memory,
+    memory.memory_size,
+    memory.proven_capacity,
+    rates.rates,
+    rates.ratios,
+)

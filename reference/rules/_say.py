@@ -1,0 +1,49 @@
+"""How rules word things: one finding, an article, a list. Nothing is judged here."""
+
+import re
+from collections.abc import Iterable
+
+from reports.record import Bearing, Finding, Strength
+
+_LIMIT = 1000
+_SPELT_OUT = re.compile(r"^[AEFHILMNORSX][A-Z0-9]*\b")
+
+
+def find(
+    rule: str,
+    strength: Strength,
+    bearing: Bearing,
+    *,
+    sentence: str,
+    claim: str = "",
+    measured: str = "",
+    envelope: str = "",
+    sources: Iterable[str] = (),
+) -> Finding:
+    """Return a finding."""
+    return Finding(
+        rule=rule,
+        strength=strength,
+        bearing=bearing,
+        claim=claim[:_LIMIT],
+        measured=measured[:_LIMIT],
+        envelope=envelope[:_LIMIT],
+        sentence=sentence[: 2 * _LIMIT],
+        sources=tuple(sources),
+    )
+
+
+def a(model: str) -> str:
+    """Return the model with its article: `a GeForce GTX 1070`, `an RX 580`."""
+    vowel = model[:1] in set("AEIOU") or bool(_SPELT_OUT.match(model))
+    return f"an {model}" if vowel else f"a {model}"
+
+
+def either(words: Iterable[str], limit: int = 6) -> str:
+    """Return `a, b or c`; a long list is cut."""
+    words = list(words)
+    if len(words) > limit:
+        words = [*words[:limit], "others"]
+    if len(words) < 2:  # noqa: PLR2004 - nothing to join
+        return "".join(words)
+    return f"{', '.join(words[:-1])} or {words[-1]}"

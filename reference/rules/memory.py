@@ -1,0 +1,224 @@
+"""Memory: what was claimed against what is reported, and what answered.
+
+The capacity proof is the strongest evidence there is: every cell was told its own
+address, and a genuine card's cells all remember theirs.
+"""
+
+from collections.abc import Iterator
+
+from reference.case import Case
+from reference.envelope import shown
+from reference.rules._say import a, either, find
+from reports.record import Bearing, CellCounts, Finding, Pass, Strength
+from reports.units import gib, percent
+
+LEAST_SHARE = 0.74
+MOST_SHARE = 1.10
+"""Reported over listed size: beyond these no allowance reaches."""
+SLACK = 1.005
+"""How far above nominal a reported size still is the nominal size."""
+GAP = 0.10
+"""How far below a driver's allowance a size must lie to be none of it."""
+NO_WINDOW = 0.30
+"""Intel without a resizable PCI window shows some 243 MiB, whatever is there."""
+FOREIGN = 1e-2
+"""Share of mirrored or hollow cells from which on memory is missing, not failing."""
+STRAY = 1e-9
+"""Share of wrong cells that a healthy card may show once in one pass."""
+PROVEN = 0.80
+HELD = 0.95
+"""Share of what the driver called free that has to be held in blocks."""
+ANSWERS = 0.90
+"""Share of the reported size from which on memory counts as really there."""
+_THIRTY_TWO_BIT = frozenset({"i386", "i486", "i586", "i686", "x86"})
+
+
+def listing_memory(case: Case) -> Iterator[Finding]:
+    """Compare the size that the card reports with the size sold."""
+    sold, told = case.listed_bytes, case.reported_bytes
+    if not sold or not told:
+        return
+    share = told / sold
+    low = min(
+        (shown(row, case.table.architecture(row))[0] for row in case.all_rows),
+        default=0.95,
+    )
+    strength: Strength = "strong"
+    bearing: Bearing = "contradicts"
+    said = f"Sold with {gib(sold)}, but the card reports {gib(told)}."
+    if low <= share <= SLACK:
+        strength, bearing = "strong", "agrees"
+        said = f"Sold with {gib(sold)}; the card reports {gib(told)}."
+    elif case.sliced:
+        bearing = "open"
+        said += " What is seen is only a part of a card."
+    elif share < low and (cause := _shows_less(case, share)):
+        bearing = "open"
+        said += f" {cause}"
+    elif not LEAST_SHARE <= share <= MOST_SHARE:
+        strength = "decisive"
+    yield find(
+        "listing-memory", strength, bearing, claim=gib(sold), measured=gib(told),
+        envelope=f"{low:.2f} to 1.00 of {gib(sold)}", sentence=said,
+        sources=case.sources,
+    )  # fmt: skip
+
+
+def _shows_less(case: Case, share: float) -> str | None:
+    """Why a genuine card's driver may show far less than is there."""
+    if case.record.host.machine.casefold() in _THIRTY_TWO_BIT:
+        return "A 32-bit system cannot see all of a large card."
+    vendors = {row.vendor for row in case.all_rows}
+    if "Intel" in vendors and share < NO_WINDOW:
+        return "Without a resizable PCI window this driver shows only a little."
+    return None
+
+
+def memory_size(case: Case) -> Iterator[Finding]:
+    """Compare the size that the card reports with the sizes ever made."""
+    told = case.reported_bytes
+    if not told or not case.all_rows or case.sliced:
+        return
+    sizes = sorted({row.memory_bytes for row in case.all_rows})
+    made = either([gib(size) for size in sizes])
+    strength: Strength = "strong"
+    bearing: Bearing = "contradicts"
+    said = (
+        f"The card reports {gib(told)}; {a(case.model)} was made with {made}: "
+        "a size never made."
+    )
+    low = min(shown(row, case.table.architecture(row))[0] for row in case.all_rows)
+    above = [size for size in sizes if size * SLACK >= told]
+    below = [size for size in sizes if size < told]
+    near = bool(below) and told <= below[-1] * MOST_SHARE
+    if any(case.fits(told, row) for row in case.all_rows) or any(
+        size <= told <= size * SLACK for size in sizes
+    ):
+        bearing = "agrees"
+        said = f"The card reports {gib(told)}, a size that {a(case.model)} was made in."
+    elif not below and told < above[0] * low:
+        cause = _shows_less(case, told / above[0])
+        bearing = "open" if cause else "contradicts"
+        said = f"The card reports only {gib(told)}; {a(case.model)} has {made}."
+        said += f" {cause}" if cause else ""
+    elif near or (above and told >= above[0] * (low - GAP)):
+        said = f"The card reports {gib(told)}, which is odd: {made} were made."
+    elif _answers(case, told):
+        said += " All of it answers, so it may have been rebuilt by hand."
+    elif not case.loose:
+        strength = "decisive"
+    yield find(
+        "memory-size", strength, bearing, claim=gib(told), measured=gib(told),
+        envelope=made, sentence=said, sources=case.sources,
+    )  # fmt: skip
+
+
+def _answers(case: Case, size: int) -> bool:
+    proof = case.capacity
+    return (
+        proof is not None
+        and proof.proven_bytes >= ANSWERS * size
+        and not any(_wrong(counts) for counts in _readings(case))
+    )
+
+
+def _readings(case: Case) -> tuple[CellCounts, ...]:
+    passes: tuple[Pass, ...] = case.capacity.passes if case.capacity else ()
+    return tuple(
+        one.counts
+        for one in passes
+        if one.name in ("verify", "turn") and one.counts and one.counts.cells
+    )
+
+
+def _wrong(counts: CellCounts) -> int:
+    return counts.mirrored + counts.hollow + counts.failing + counts.scrambled
+
+
+def memory_bits(case: Case) -> Iterator[Finding]:
+    """Judge what became of the cells that were told their own addresses."""
+    proof, readings = case.capacity, _readings(case)
+    if proof is None or not readings:
+        return
+    claimed, proven = gib(proof.claimed_bytes), gib(proof.proven_bytes)
+    wrong = [_wrong(counts) for counts in readings]
+    worst = max(_wrong(counts) / counts.cells for counts in readings)
+    strength: Strength = "decisive"
+    bearing: Bearing = "fault"
+    if not any(wrong):
+        bearing = "agrees"
+        said = f"Every cell of {gib(proof.covered_bytes)} kept what was written to it."
+    elif any(counts.intact == 0 for counts in readings):
+        strength, bearing = "strong", "open"
+        said = (
+            "Not one cell came back right: more likely the driver did not run the "
+            "test than that no memory works."
+        )
+    elif all(counts.mirrored / counts.cells >= FOREIGN for counts in readings):
+        bearing = "contradicts"
+        said = (
+            f"Of {claimed} reported, only {proven} answer; the rest repeats them: what "
+            "is written to one place appears in another."
+        )
+    elif all(counts.hollow / counts.cells >= FOREIGN for counts in readings):
+        bearing = "contradicts"
+        strength = "decisive" if len(readings) > 1 else "strong"
+        said = (
+            f"Of {claimed} reported, only {proven} answer; behind the rest there is "
+            "no memory."
+        )
+    elif worst <= STRAY and sum(map(bool, wrong)) == 1 and len(readings) > 1:
+        strength, bearing = "strong", "open"
+        said = (
+            f"{sum(wrong)} cell was wrong in one pass and right in the other: it may "
+            "happen once in years on a healthy card."
+        )
+    else:
+        share = percent(worst, 1.0)
+        said = f"Memory gives back wrong data: {max(wrong)} cells, {share} of a pass."
+    yield find(
+        "memory-bits", strength, bearing, claim=claimed,
+        measured=f"{proven} of working memory",
+        envelope="every cell keeps its own data", sentence=said,
+    )  # fmt: skip
+
+
+def proven_capacity(case: Case) -> Iterator[Finding]:
+    """Compare the proven memory with the reported, and look for why it is less."""
+    proof, readings = case.capacity, _readings(case)
+    if proof is None or not proof.claimed_bytes or not readings:
+        return
+    claimed, proven = proof.claimed_bytes, proof.proven_bytes
+    strength: Strength = "strong"
+    bearing: Bearing = "open"
+    said = f"{gib(proven)} of {gib(claimed)} were proven. "
+    free = proof.free_bytes
+    if proven >= PROVEN * claimed:
+        bearing = "agrees"
+        said = f"{gib(proven)} of {gib(claimed)} were proven to be there."
+    elif proof.spilled_bytes:
+        said += (
+            f"Another {gib(proof.spilled_bytes)} lay in the PC's own memory and prove "
+            "nothing about the card."
+        )
+        bearing = "contradicts"
+    elif proof.ended_by == "limit asked for":
+        said += "More was not asked for."
+    elif proof.ended_by == "host memory":
+        said += "The PC's own memory ran short, so the rest was left alone."
+    elif (
+        free is not None
+        and free < PROVEN * claimed
+        and (proof.covered_bytes >= HELD * free)
+    ):
+        said += "The rest was in use by other programs."
+    elif proof.covered_bytes >= PROVEN * claimed:
+        said += "The other cells did not keep their data."
+        bearing = "contradicts"
+    else:
+        said += "The driver gave no more, and nothing explains why."
+        bearing = "contradicts"
+    yield find(
+        "proven-capacity", strength, bearing, claim=gib(claimed), measured=gib(proven),
+        envelope=f"at least {gib(round(PROVEN * claimed))}", sentence=said,
+    )  # fmt: skip
