@@ -85,8 +85,8 @@ def _card(card: ListedCard) -> RenderableType:
         rows.add_row(Text("Note"), Text(note))
     return Group(
         head,
-        Padding(Text(", ".join(place)), (0, 0, 0, _INDENT)),
-        Padding(rows, (0, 0, 0, _INDENT)),
+        Padding(Text(", ".join(place)), (0, 0, 0, _INDENT), expand=False),
+        Padding(rows, (0, 0, 0, _INDENT), expand=False),
     )
 
 

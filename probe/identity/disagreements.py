@@ -27,7 +27,12 @@ _KINDS: Final = {"ti", "super", "xt", "xtx", "gre", "titan"}
 """Words that tell models with the same number apart."""
 _SERIES: Final = {"r5", "r7", "r9", "gtx", "rtx"}
 _SIZE: Final = re.compile(r"\d+(?:gb|gib|mb)")
-_NOT_MODEL: Final = re.compile(r"(?:sxm|hbm|ddr|gddr|pcie|nvl)\d*[a-z]?")
+_NOT_MODEL: Final = re.compile(
+    r"(?:sxm|hbm|ddr|gddr|pcie|nvl)\d*[a-z]?|\d+th|\d+sp|\d{1,2}[abcq]"
+)
+"""Sockets, memory kinds, anniversaries, lane counts, a virtual machine's share."""
+_ID_FOR_NAME: Final = re.compile(r"\[0x[0-9a-f]+\]|\bdevice [0-9a-f]{4}\b")
+"""What drivers print for a card that their table of names lacks."""
 
 
 def disagreements(claims: Sequence[Claim]) -> tuple[str, ...]:
@@ -45,6 +50,7 @@ def model_numbers(name: str) -> tuple[frozenset[str], ...]:
     `GP104 [GeForce GTX 1070]` gives {1070}; `Ellesmere [Radeon RX 470/480]` gives
     {470} and {480}. Makers, families, memory sizes and `Laptop` are left out.
     """
+    name = _ID_FOR_NAME.sub("", name.lower())
     bracket = re.search(r"\[([^\]]+)\]", name)
     parts = re.split(r" ?/ ?", bracket[1] if bracket else name)
     sets = (_telling(part) for part in parts)
@@ -73,7 +79,7 @@ def same_model(one: str, other: str) -> bool | None:
 
 
 def _telling(part: str) -> frozenset[str]:
-    words = re.findall(r"[a-z0-9]+", part.lower())
+    words = re.findall(r"[a-z0-9]+", part)
     return frozenset(
         word
         for word in words

@@ -55,13 +55,20 @@ def names(name: str, board: str | None) -> tuple[str | None, str | None]:
     if _CHIP_WORD.fullmatch(name):
         return None, name
     mesa = _MESA.match(name)
-    if mesa is None:
-        return name or None, None
-    parts = [part.strip() for part in mesa[2].split(",")]
+    parted = _mesa_names(mesa[1], mesa[2]) if mesa else None
+    return parted or (name or None, None)
+
+
+def _mesa_names(name: str, words: str) -> tuple[str | None, str | None] | None:
+    """Take apart what Mesa writes behind a name; None where Mesa did not write it."""
+    parts = [part.strip() for part in words.split(",")]
     if parts[0] in _MESA_DRIVERS:
         chip = parts[1] if len(parts) > 1 and " " not in parts[1] else None
-        return mesa[1] or None, chip
-    if any(part.startswith(("DRM ", "LLVM ")) for part in parts):
-        first, _, rest = mesa[1].partition(" ")
-        return (None, rest) if first == "AMD" and rest.isupper() else (mesa[1], None)
-    return name, None
+        return name or None, chip
+    if not any(part.startswith(("DRM ", "LLVM ")) for part in parts):
+        return None
+    chip = None if " " in parts[0] else parts[0]
+    first, _, rest = name.partition(" ")
+    if chip is None and first == "AMD" and rest.isupper():
+        return None, rest
+    return name, chip

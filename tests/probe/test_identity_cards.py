@@ -275,8 +275,8 @@ def test_driver_names_another_makers_place():
     assert len(inventory.cards) == 2
     assert inventory.notes == (
         (
-            "NVIDIA GeForce GTX 1070 (NVIDIA CUDA) is left unpaired: its driver puts it "
-            "at 0000:03:00.0, where the bus shows a card of AMD."
+            "NVIDIA GeForce GTX 1070 (NVIDIA CUDA) is left unpaired: its driver puts "
+            "it at 0000:03:00.0, where the bus shows a card of AMD."
         ),
     )
 

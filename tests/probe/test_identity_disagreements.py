@@ -72,6 +72,9 @@ def test_a_relabelled_card():
         ("Intel(R) Arc(TM) A750 Graphics", "DG2 [Arc A750]"),
         ("Radeon RX 6700 XT", "Navi 22 [Radeon RX 6700/6700 XT/6750 XT / 6800M]"),
         ("NVIDIA GeForce RTX 3060", "GA106 [GeForce RTX 3060 Lite Hash Rate]"),
+        ("GRID V100-4Q", "GV100GL [Tesla V100 SXM2 16GB]"),
+        ("NVIDIA GH200 480GB", "GH100 [GH200 120GB / 480GB]"),
+        ("Radeon RX 5700 XT 50th Anniversary", "Navi 10 [Radeon RX 5700/5700 XT]"),
         ("Tesla V100-SXM2-16GB", "GV100GL [Tesla V100 SXM2 16GB]"),
     ],
 )
@@ -102,6 +105,8 @@ def test_different_models(one, other):
         ("AMD Radeon Graphics", "Ellesmere [Radeon RX 470/480]"),
         ("GTX 1070", "NVIDIA Graphics Device"),
         ("", "GTX 1070"),
+        ("Intel(R) Graphics [0x56a0]", "DG2 [Arc A770]"),
+        ("Device 6860", "Vega 10 [Radeon Instinct MI25]"),
     ],
 )
 def test_a_name_that_tells_nothing(one, other):

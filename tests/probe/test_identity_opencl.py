@@ -10,7 +10,7 @@ from types import SimpleNamespace
 
 import pytest
 
-from probe.identity import opencl, opencl_parse, opencl_raw
+from probe.identity import cards, opencl, opencl_parse, opencl_raw, select
 
 
 class Error(Exception):
@@ -181,7 +181,12 @@ def test_intel_device_id():
         (
             "Radeon RX 560 Series (POLARIS11, DRM 3.35.0, 5.4.0, LLVM 9.0.0)",
             None,
-            ("Radeon RX 560 Series", None),
+            ("Radeon RX 560 Series", "POLARIS11"),
+        ),
+        (
+            "AMD Radeon RX 6700 XT (navi22, LLVM 15.0.7, DRM 3.54, 6.5.0-1-rt-amd64)",
+            None,
+            ("AMD Radeon RX 6700 XT", "navi22"),
         ),
         ("GeForce GTX 1060 (Notebook)", None, ("GeForce GTX 1060 (Notebook)", None)),
         ("", None, (None, None)),
@@ -318,6 +323,17 @@ def test_a_real_processor_device():
     assert claim.compute_units
     assert processors[0].largest_block_bytes
     assert processors[0].address is None
+
+
+@pytest.mark.opencl
+def test_the_processor_is_found_and_selected():
+    inventory = cards.find()
+    found = select.select(inventory, "cpu")
+    assert inventory.cards[found.identity.index] is found
+    facts = cards.facts(found, "OpenCL events")
+    assert facts.memory_bytes >= facts.largest_block_bytes > 0
+    assert found.sensors() is None
+    assert found.sensors_missing == "a processor's sensors are not read"
 
 
 @pytest.mark.opencl
