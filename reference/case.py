@@ -160,6 +160,17 @@ class Case:
         return {row.chip: self.table.chip(row) for row in self.rows}
 
     @cached_property
+    def on_rare_chip(self) -> bool:
+        """Whether it may be a genuine one on a chip that the table lacks details of."""
+        rare = self.table.chips_seen(self.rows)
+        sets = {self.table.chips[one].compute_capability for one in rare}
+        return any(
+            claim.compute_capability in sets
+            or (claim.pci_id and self.table.chip_by_window(claim.pci_id) in rare)
+            for claim in self.reported
+        )
+
+    @cached_property
     def envelopes(self) -> dict[str, Envelope]:
         """What a genuine one shows, by quantity."""
         return {one.quantity: one for one in envelopes(self.rows, self.table)}

@@ -52,6 +52,11 @@ def cards(
 ) -> Iterator[str]:
     """Tell of cards that their chip cannot be, and of unknown sources."""
     yield from _unknown(file, (content.source,), sources)
+    for number, seen in enumerate(content.seen, 1):
+        spot = f"{file}: seen[{number}] ({seen.model})"
+        if seen.chip not in rows:
+            yield f"{spot}.chip: no chip {seen.chip!r} in chips.toml"
+        yield from _unknown(spot, (seen.source,), sources)
     for number, card in enumerate(content.card, 1):
         place = f"{file}: card[{number}] ({card.model})"
         chip = rows.get(card.chip)

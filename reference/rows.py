@@ -111,6 +111,15 @@ class Card(Row, frozen=True, kw_only=True):
     source: Word | None = None
 
 
+class Seen(Row, frozen=True, kw_only=True):
+    """A model known to exist on a chip whose details are unknown."""
+
+    model: Word
+    chip: Key
+    pci: PciId
+    source: Word
+
+
 class CardsFile(Row, frozen=True, kw_only=True):
     """One file of cards."""
 
@@ -120,6 +129,7 @@ class CardsFile(Row, frozen=True, kw_only=True):
     sources: dict[Key, Source] = {}
     """Sources of its own, for a file that is added for one run."""
     card: tuple[Card, ...] = ()
+    seen: tuple[Seen, ...] = ()
 
 
 class Variant(Struct, frozen=True, kw_only=True):

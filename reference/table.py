@@ -14,7 +14,7 @@ from typing import TypeVar
 
 from reference import checks, names, reading
 from reference.errors import TableError
-from reference.rows import Architecture, Card, CardsFile, Chip, Source, Variant
+from reference.rows import Architecture, Card, CardsFile, Chip, Seen, Source, Variant
 
 VERSION = "2026.11"
 """Moves with every change of a fact in reference/data."""
@@ -34,6 +34,7 @@ class Table:
         chips: Mapping[str, Chip],
         architectures: Mapping[str, Architecture],
         sources: Mapping[str, Source],
+        seen: Iterable[Seen],
         sha256: str,
     ) -> None:
         self.version = VERSION
@@ -42,6 +43,7 @@ class Table:
         self.chips = dict(chips)
         self.architectures = dict(architectures)
         self.sources = dict(sources)
+        self.seen = tuple(seen)
 
     def resolve(self, name: str) -> tuple[Variant, ...]:
         """Return every variant that a name can mean; empty where it is unknown.
@@ -96,6 +98,13 @@ class Table:
             return found
         exact = tuple(row for row in found if revision.casefold() in row.revisions)
         return exact or found
+
+    def chips_seen(self, rows: Iterable[Variant]) -> frozenset[str]:
+        """Return further chips on which models of these names are known to exist."""
+        models = {names.key(row.model) for row in rows}
+        return frozenset(
+            one.chip for one in self.seen if names.key(one.model) in models
+        )
 
     def chip_by_window(self, pci_id: str) -> str | None:
         """Return the NVIDIA chip whose id window holds `10de:1b81`, if exactly one."""
@@ -182,18 +191,20 @@ def load(extra: Path | None = None, data: Path = DATA) -> Table:
         raise TableError(tuple(mistakes))
     mistakes += checks.chips(chips, architectures, sources)
     rows: dict[str, Variant] = {}
+    seen: list[Seen] = []
     for path, raw in raws[3:]:
         file = reading.shape(raw, CardsFile, f"{path.name}: $", mistakes)
         if file is None:
             continue
         sources |= file.sources
+        seen += file.seen
         found = list(checks.cards(path.name, file, chips, architectures, sources))
         mistakes += found
         if not found:
             _add(rows, file, path, chips, architectures, path == extra, mistakes)
     if mistakes:
         raise TableError(tuple(_tidy(line) for line in mistakes))
-    return Table(rows.values(), chips, architectures, sources, digest.hexdigest())
+    return Table(rows.values(), chips, architectures, sources, seen, digest.hexdigest())
 
 
 def _read(path: Path, mistakes: list[str]) -> bytes:

@@ -24,6 +24,7 @@ genuine cards and are asked only about graphics cards.
 | memory-bits        | decisive contradiction   | foreign tags in every pass           |
 |                    | or fault                 | wrong cells of any other kind        |
 | proven-capacity    | strong contradiction     | a driver may have its reasons        |
+| spilled-memory     | supporting, open         | the PC's memory says nothing of it   |
 | ...-results        | fault                    | arithmetic is exact, or broken       |
 | ...-rate           | strong contradiction     | slow has innocent causes             |
 | ...-ratio          | strong contradiction     | a compiler may spoil one of the two  |
@@ -52,6 +53,7 @@ CARD: tuple[Rule, ...] = (
     identity.compute_units,
     memory.listing_memory,
     memory.memory_size,
+    memory.spilled,
     memory.proven_capacity,
     rates.rates,
     rates.ratios,

@@ -189,7 +189,7 @@ def _pci(case: Case, one: str, revision: str | None) -> Finding:
         strength, bearing = "decisive", "contradicts"
         said = f"The PCI id {one} is another vendor's: no {case.model} has it."
     elif chips and not chips & set(case.chips):
-        strength, bearing = "decisive", "contradicts"
+        strength, bearing = _hard(case), "contradicts"
         said = (
             f"The PCI id {one} belongs to the chip {either(sorted(chips))}, "
             f"which no {case.model} is made of."
@@ -232,7 +232,7 @@ def compute_capability(case: Case) -> Iterator[Finding]:
         fits = one in wanted
         yield find(
             "compute-capability",
-            "strong" if fits else "decisive",
+            "strong" if fits else _hard(case),
             "agrees" if fits else "contradicts",
             claim=case.model,
             measured=one,
@@ -306,7 +306,7 @@ def _units(case: Case, count: int, where: str, *, trusted: bool) -> Finding:
     name = kinds[rows[0]].unit_name
     wanted = sorted({row.units for row in rows})
     amd = any(row.vendor == "AMD" for row in rows)
-    strength: Strength = "decisive"
+    strength: Strength = _hard(case)
     bearing: Bearing = "contradicts"
     if any(count == row.units * by for row in rows for by in kinds[row].units_as):
         strength, bearing = "strong", "agrees"
@@ -335,6 +335,11 @@ def _units(case: Case, count: int, where: str, *, trusted: bool) -> Finding:
         measured=f"{count} {name}s", envelope=either(map(str, wanted)), sentence=said,
         sources=case.sources,
     )  # fmt: skip
+
+
+def _hard(case: Case) -> Strength:
+    """Decisive, unless the card may be a genuine one on a chip hardly known."""
+    return "strong" if case.on_rare_chip else "decisive"
 
 
 def _layer(claim: Claim) -> str:

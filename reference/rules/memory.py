@@ -118,7 +118,7 @@ def _answers(case: Case, size: int) -> bool:
     return (
         proof is not None
         and proof.proven_bytes >= ANSWERS * size
-        and not any(_wrong(counts) for counts in _readings(case))
+        and not any(_wrong(counts) for counts in _seen(case))
     )
 
 
@@ -131,13 +131,30 @@ def _readings(case: Case) -> tuple[CellCounts, ...]:
     )
 
 
+def _seen(case: Case) -> tuple[CellCounts, ...]:
+    """Every pass, and the blocks' own sums where they know of more wrong cells."""
+    readings = _readings(case)
+    proof = case.capacity
+    blocks = [one.counts for one in proof.blocks] if proof else []
+    worst = CellCounts(
+        cells=sum(one.cells for one in blocks),
+        intact=sum(one.intact for one in blocks),
+        mirrored=sum(one.mirrored for one in blocks),
+        hollow=sum(one.hollow for one in blocks),
+        failing=sum(one.failing for one in blocks),
+        scrambled=sum(one.scrambled for one in blocks),
+    )
+    most = max(map(_wrong, readings), default=0)
+    return (*readings, worst) if worst.cells and _wrong(worst) > most else readings
+
+
 def _wrong(counts: CellCounts) -> int:
     return counts.mirrored + counts.hollow + counts.failing + counts.scrambled
 
 
 def memory_bits(case: Case) -> Iterator[Finding]:
     """Judge what became of the cells that were told their own addresses."""
-    proof, readings = case.capacity, _readings(case)
+    proof, readings = case.capacity, _seen(case)
     if proof is None or not readings:
         return
     claimed, proven = gib(proof.claimed_bytes), gib(proof.proven_bytes)
@@ -181,6 +198,23 @@ def memory_bits(case: Case) -> Iterator[Finding]:
         measured=f"{proven} of working memory",
         envelope="every cell keeps its own data", sentence=said,
     )  # fmt: skip
+
+
+def spilled(case: Case) -> Iterator[Finding]:
+    """Name memory that the driver took from the PC instead of the card."""
+    proof = case.capacity
+    if proof is not None and proof.spilled_bytes:
+        size = gib(proof.spilled_bytes)
+        yield find(
+            "spilled-memory",
+            "supporting",
+            "open",
+            claim=gib(proof.claimed_bytes),
+            measured=f"{size} in the PC's memory",
+            envelope="all of it on the card",
+            sentence=f"{size} of what the driver gave lay in the PC's own memory: it "
+            "proves nothing about the card, for or against.",
+        )
 
 
 def proven_capacity(case: Case) -> Iterator[Finding]:

@@ -22,6 +22,8 @@ LOWERED = 0.90
 """Core clock over rated clock below which the clock counts as held back."""
 HALVED = 0.50
 """Below this share of the rated clock, the clock alone excuses nothing."""
+_BEFORE = frozenset({"before", "idle", "identify", "settle"})
+"""Phases in which the test itself does not load the card."""
 _TELLING = ("throttl", "other program", "busy", "contend")
 _TITLES = {
     "fp32": "Single precision",
@@ -110,7 +112,7 @@ def _causes(case: Case, rate: Rate) -> list[str]:
     if limit and hottest >= limit - NEAR_SLOWDOWN_C:
         found.append(f"it was {hottest:.0f} °C hot")
     clock, rated = case.core_mhz(rate.name), _rated_mhz(case)
-    if clock and rated and clock < LOWERED * rated:
+    if clock and rated and clock < LOWERED * rated and not _is_memory(rate):
         found.append(f"its core ran at {clock:.0f} MHz of {rated:.0f}")
     found += _neighbours(case, samples)
     found += [
@@ -122,9 +124,9 @@ def _causes(case: Case, rate: Rate) -> list[str]:
 
 
 def _neighbours(case: Case, samples: tuple[Sample, ...]) -> Iterator[str]:
-    first = min(samples, key=lambda one: one.at_seconds, default=None)
-    busy = first.utilisation_percent if first else None
-    if busy and busy >= BUSY_PERCENT:
+    before = [one for one in samples if one.phase in _BEFORE]
+    busy = max((one.utilisation_percent or 0.0 for one in before), default=0.0)
+    if busy >= BUSY_PERCENT:
         yield f"it was {busy:.0f} % busy before the test"
     proof = case.capacity
     if (
@@ -143,7 +145,7 @@ def _rated_mhz(case: Case) -> float | None:
 def _clock_accounts(case: Case, rate: Rate, value: float, envelope: Envelope) -> bool:
     """Whether the clock seen, by itself, makes the rate a genuine one's."""
     clock, rated = case.core_mhz(rate.name), _rated_mhz(case)
-    if not clock or not rated or rate.name.startswith("memory"):
+    if not clock or not rated or _is_memory(rate):
         return False
     share = clock / rated
     return HALVED <= share < LOWERED and value >= envelope.low * share
@@ -179,6 +181,10 @@ def ratios(case: Case) -> Iterator[Finding]:
             + (" The card was disturbed meanwhile." if busy else ""),
             sources=("cuda-guide", *case.sources),
         )
+
+
+def _is_memory(rate: Rate) -> bool:
+    return rate.name.startswith("memory")
 
 
 def _slug(name: str) -> str:
