@@ -119,7 +119,7 @@ class Meter:
         Grows by at most GROWTH a step, so that no launch can be long by surprise;
         stops where a launch no longer grows (the whole buffer is moved already).
         """
-        scale = FIRST_SCALE
+        scale = 1.0 if workload.startswith(("memory", "link")) else FIRST_SCALE
         launches: list[Burst] = []
         for _ in range(MOST_STEPS):
             burst = self.device.burst(workload, scale)

@@ -38,6 +38,7 @@ class OpenCLDevice:
                 device,
                 properties=cl.command_queue_properties.PROFILING_ENABLE,
             )
+            self._pulse = cl.Buffer(self._context, cl.mem_flags.READ_WRITE, 4)
         self._sweeper: Sweeper | None = None
         self._arithmetic: Arithmetic | None = None
         self._traffic: Traffic | None = None
@@ -165,13 +166,14 @@ class OpenCLDevice:
             return
 
     def _check_alive(self) -> None:
-        """Raise DeviceLostError where the device no longer does the smallest thing."""
+        """Raise DeviceLostError where the device no longer does the smallest thing.
+
+        Needs no new memory: there may be none left.
+        """
         word = np.zeros(1, np.uint32)
         try:
-            buffer = cl.Buffer(self._context, cl.mem_flags.READ_WRITE, word.nbytes)
-            cl.enqueue_copy(self._queue, buffer, np.array([42], np.uint32))
-            cl.enqueue_copy(self._queue, word, buffer)
-            buffer.release()
+            cl.enqueue_copy(self._queue, self._pulse, np.array([42], np.uint32))
+            cl.enqueue_copy(self._queue, word, self._pulse)
         except cl.Error as error:
             raise DeviceLostError(
                 f"{self._card}: the device no longer answers; restart the PC before "

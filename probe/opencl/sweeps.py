@@ -22,6 +22,9 @@ FOUND = 18
 LAUNCH_SECONDS = 0.04
 BATCH_SECONDS = 0.25
 SMALLEST_LAUNCH = 2**20
+FIRST_ROWS = 1024
+"""Counters are made before the card's memory is full: for more blocks than a card of
+any size is cut into."""
 
 _ONES = (5, 11, 12, 13, 14, 15)
 """Counters that start at all ones: least values, AND masks, "none yet"."""
@@ -64,29 +67,33 @@ class Sweeper:
 
     def __post_init__(self) -> None:
         self.group = group_size(self.device)
-        self.tile = self.group * CAPACITY_TILE
         names = ("write", "verify", "turn")
         self.kernels = {n: cl.Kernel(self.program, f"tag_{n}") for n in names}
         self.pace = {n: Pace() for n in names}
         self.found: cl.Buffer | None = None
         self.rows = 0
+        self._make_rows(FIRST_ROWS)
 
     def touch(self, block: Block) -> None:
         """Write one smallest launch at the block's start, so that it is really held.
 
-        Raises MemoryRefusedError where the driver only now finds that it is not.
+        Raises MemoryRefusedError where the driver only now finds that it is not. The
+        first block runs every kernel: their code, too, must be on the card before its
+        memory is full.
         """
+        actions: tuple[Sweep, ...] = ("write",)
+        if not self.pace["turn"].rate:
+            actions = ("write", "verify", "turn", "write", "verify", "turn")
+        tagging = Tagging(nonce=0, complemented=False)
+        launch = _Launch(0, block, 0, SMALLEST_LAUNCH // CELL_BYTES)
         with calling("touching a block", self.card, memory=True):
-            began = time.perf_counter()
-            launch = _Launch(0, block, 0, SMALLEST_LAUNCH // CELL_BYTES)
-            event = self._enqueue("write", launch, Tagging(nonce=0, complemented=False))
-            event.wait()
-            seconds = span([event], time.perf_counter() - began)
-        for action, pace in self.pace.items():
-            # Reading and judging may be slower than writing: begin carefully.
-            caution = 1 if action == "write" else 4
-            if SMALLEST_LAUNCH / (caution * seconds) > pace.rate:
-                pace.learn(SMALLEST_LAUNCH, caution * seconds)
+            for action in actions:
+                began = time.perf_counter()
+                event = self._enqueue(action, launch, tagging)
+                event.wait()
+                seconds = span([event], time.perf_counter() - began)
+                if SMALLEST_LAUNCH / seconds > self.pace[action].rate:
+                    self.pace[action].learn(SMALLEST_LAUNCH, seconds)
 
     def sweep(
         self,
@@ -188,17 +195,18 @@ class Sweeper:
         items = launch.cells // CAPACITY_TILE
         return cl.enqueue_nd_range_kernel(self.queue, kernel, (items,), (self.group,))
 
+    def _make_rows(self, rows: int) -> None:
+        flags = cl.mem_flags.READ_WRITE
+        self.found = cl.Buffer(self.context, flags, rows * FOUND * 4)
+        self.rows = rows
+
     def _clear(self, rows: int) -> None:
-        found = self.found
-        if found is None or rows > self.rows:
-            if found is not None:
-                found.release()
-            flags = cl.mem_flags.READ_WRITE
-            self.found = found = cl.Buffer(self.context, flags, rows * FOUND * 4)
-            self.rows = rows
+        if rows > self.rows:
+            self._make_rows(2 * rows)
         fresh = np.zeros((rows, FOUND), np.uint32)
         fresh[:, _ONES] = MASK
-        cl.enqueue_copy(self.queue, found, fresh)
+        assert self.found is not None
+        cl.enqueue_copy(self.queue, self.found, fresh)
 
     def _counters(self, first: int, rows: int) -> Words:
         counted = np.empty((rows, FOUND), np.uint32)

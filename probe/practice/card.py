@@ -169,7 +169,7 @@ class PracticeCard:
         if reason := self.supports(workload):
             raise UnsupportedError(f"{self._reported.model}: {reason}")
         units = self._reported.units
-        work = max(1.0, scale) * _OPERATIONS * units
+        work = max(1 / 64, scale) * _OPERATIONS * units
         self._heat.load(_LOADS.get(workload, 1.0))
         self._working = True
         try:
