@@ -70,6 +70,7 @@ class NvmlSensors:
             limit = library.number("nvmlDeviceGetPowerManagementLimit", handle)
         self.slowdown_c = float(slowdown) if slowdown else None
         self.power_limit_w = limit / 1000 if limit else None
+        self.read(0.0, "first")  # the slow one: 4 ms, later ones well below 1 ms
 
     def read(self, at_seconds: float, phase: str) -> Sample:
         """Read everything that this card answers."""

@@ -159,6 +159,56 @@ def test_a_full_card_has_nothing_free():
     assert card.word.free_bytes == 0
 
 
+def test_a_real_h100_in_a_virtual_machine(tmp_path):
+    # read on one H100 80GB HBM3, driver 580.159.04; its UUID replaced
+    function(
+        tmp_path,
+        "0000:00:06.0",
+        driver="nvidia",
+        vendor="0x10de",
+        device="0x2330",
+        class_="0x030200",
+        subsystem_vendor="0x10de",
+        subsystem_device="0x16c1",
+        revision="0xa1",
+        current_link_speed="32.0 GT/s PCIe",
+        current_link_width="16",
+        max_link_speed="32.0 GT/s PCIe",
+        max_link_width="16",
+    )
+    information = tmp_path / "proc/driver/nvidia/gpus/0000:00:06.0/information"
+    information.parent.mkdir(parents=True)
+    information.write_text(
+        "Model: \t\t NVIDIA H100 80GB HBM3\n"
+        "IRQ:   \t\t 41\n"
+        "GPU UUID: \t GPU-00000000-0000-0000-0000-000000000000\n"
+        "Video BIOS: \t 96.00.da.00.0c\n"
+        "Bus Type: \t PCIe\n"
+        "DMA Size: \t 52 bits\n"
+        "DMA Mask: \t 0xfffffffffffff\n"
+        "Bus Location: \t 0000:00:06.0\n"
+        "Device Minor: \t 0\n"
+        "GPU Firmware: \t 580.159.04\n"
+        "GPU Excluded:\t No\n"
+    )
+
+    (card,) = read(tmp_path).devices
+
+    driver, pci = bus.claims(card)
+    assert (driver.model, driver.firmware) == (
+        "NVIDIA H100 80GB HBM3",
+        "96.00.da.00.0c",
+    )
+    assert (pci.pci_id, pci.subsystem, pci.revision) == (
+        "10de:2330",
+        "10de:16c1",
+        "a1",
+    )
+    assert (pci.link_generation, pci.link_width) == (5, 16)
+    assert card.siblings == ()
+    assert card.drives_display is None
+
+
 def test_two_cards_in_bus_order_and_no_third(tmp_path):
     rx_580(tmp_path)
     gtx_1070(tmp_path)

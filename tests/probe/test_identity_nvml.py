@@ -244,10 +244,10 @@ def test_what_was_refused_once_is_not_asked_again():
     library = Library({"nvmlDeviceGetTemperature": 60})
     found = NvmlSensors(nvml.Nvml(library=library), "handle")
     assert (found.slowdown_c, found.power_limit_w) == (None, None)
-    first = found.read(0.0, "idle")
     before = len(library.asked)
+    first = found.read(0.0, "idle")
     second = found.read(1.0, "idle")
-    assert library.asked[before:] == ["nvmlDeviceGetTemperature"]
+    assert library.asked[before:] == ["nvmlDeviceGetTemperature"] * 2
     assert (first.temperature_c, second.temperature_c) == (60.0, 60.0)
     assert second.power_w is None
     assert second.throttle == ()
