@@ -25,6 +25,8 @@ FOREIGN_DRIVERS = (
     "openclon12",
     "clvk",
     "oclgrind",
+    "mesa",
+    "microsoft",
 )
 """Platforms whose unit count is a thread count or a constant."""
 

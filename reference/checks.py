@@ -51,7 +51,7 @@ def cards(
     sources: Mapping[str, Source],
 ) -> Iterator[str]:
     """Tell of cards that their chip cannot be, and of unknown sources."""
-    yield from _unknown(file, (content.source,), sources)
+    yield from _unknown(f"{file}: $", (content.source,), sources)
     for number, seen in enumerate(content.seen, 1):
         spot = f"{file}: seen[{number}] ({seen.model})"
         if seen.chip not in rows:

@@ -29,6 +29,7 @@ from reports.units import gib
 _BEARINGS = ("contradicts", "fault", "open", "explains", "agrees")
 _STRENGTHS = ("decisive", "strong", "supporting")
 _ESSENTIAL_RATES = ("memory_read", "memory_write", "memory_copy")
+_UNITS = ("compute-units", "lane-count")
 _REASONS = 8
 
 _SETTLE = {
@@ -39,6 +40,7 @@ _SETTLE = {
     "pci-id": "Read the firmware and the chip's marking.",
     "gfx-target": "Test without settings that override the compiler's target.",
     "compute-units": "Install the maker's own driver and test again.",
+    "lane-count": "Install the maker's own driver and test again.",
     "listing-memory": "Ask what size the card was sold with, and test again.",
     "memory-size": "Look at the memory chips: their marking gives each one's size.",
     "memory-bits": "Test again, at greater depth and with another driver.",
@@ -211,7 +213,7 @@ def _sentence(case: Case, outcome: Outcome, deciding: list[Finding]) -> str:
         return f"{claim} Nothing proves it false, but not all could be settled."
     words = sorted(
         deciding,
-        key=lambda one: (one.rule != "memory-bits", one.rule != "compute-units"),
+        key=lambda one: (one.rule != "memory-bits", one.rule not in _UNITS),
     )
     measured = words[0].measured if words else ""
     found = f" Found: {measured}." if measured else ""

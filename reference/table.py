@@ -198,9 +198,8 @@ def load(extra: Path | None = None, data: Path = DATA) -> Table:
             continue
         sources |= file.sources
         seen += file.seen
-        found = list(checks.cards(path.name, file, chips, architectures, sources))
-        mistakes += found
-        if not found:
+        mistakes += checks.cards(path.name, file, chips, architectures, sources)
+        if not mistakes:
             _add(rows, file, path, chips, architectures, path == extra, mistakes)
     if mistakes:
         raise TableError(tuple(_tidy(line) for line in mistakes))

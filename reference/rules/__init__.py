@@ -19,6 +19,7 @@ genuine cards and are asked only about graphics cards.
 |                    |                          | where users override it              |
 | compute-units      | decisive contradiction   | units cut off cannot be counted back;|
 |                    |                          | AMD's spare ones can: supporting     |
+| lane-count         | decisive contradiction   | the same, as NVML counts             |
 | listing-memory     | decisive contradiction   | beyond every driver's allowance      |
 | memory-size        | decisive contradiction   | a size never made, and not proven    |
 | memory-bits        | decisive contradiction   | foreign tags in every pass           |

@@ -279,25 +279,34 @@ def compute_units(case: Case) -> Iterator[Finding]:
         return
     for count, where, trusted in sorted(set(_counts(case))):
         yield _units(case, count, where, trusted=trusted)
+    for cores in sorted({claim.cores for claim in case.reported if claim.cores}):
+        yield _cores(case, cores)
 
 
 def _counts(case: Case) -> Iterator[tuple[int, str, bool]]:
-    lanes = {case.table.architecture(row).lanes for row in case.rows}
     for claim in case.reported:
         words = f"{claim.source} {case.record.card.platform or ''}".casefold()
         foreign = any(word in words for word in FOREIGN_DRIVERS)
-        if claim.compute_units is not None and claim.compute_units > 1:
+        if claim.compute_units:
             yield claim.compute_units, _layer(claim), not foreign
-        elif claim.compute_units == 1 and not foreign and _single(case):
-            yield 1, _layer(claim), True
-        if claim.cores and len(lanes) == 1:
-            units, rest = divmod(claim.cores, min(lanes))
-            if not rest:
-                yield units, _layer(claim), True
 
 
-def _single(case: Case) -> bool:
-    return any(row.units == 1 for row in case.rows)
+def _cores(case: Case, cores: int) -> Finding:
+    """NVML counts lanes, from the units that the hardware has switched on."""
+    wanted = [str(one) for one in sorted({row.shaders for row in case.rows})]
+    fits = str(cores) in wanted
+    return find(
+        "lane-count",
+        "strong" if fits or case.loose else _hard(case),
+        "agrees" if fits else "contradicts",
+        claim=f"{either(wanted)} lanes",
+        measured=f"{cores} lanes",
+        envelope=either(wanted),
+        sentence=f"NVML counts {cores} lanes, as on {a(case.model)}."
+        if fits
+        else f"NVML counts {cores} lanes; {a(case.model)} has {either(wanted)}.",
+        sources=case.sources,
+    )
 
 
 def _units(case: Case, count: int, where: str, *, trusted: bool) -> Finding:
@@ -310,19 +319,19 @@ def _units(case: Case, count: int, where: str, *, trusted: bool) -> Finding:
     bearing: Bearing = "contradicts"
     if any(count == row.units * by for row in rows for by in kinds[row].units_as):
         strength, bearing = "strong", "agrees"
-        said = f"{where} counts {count} {name}s, as on {a(case.model)}."
+        said = f"{where} counts {count} {_many(name, count)}, as on {a(case.model)}."
     elif any(
         kinds[row].unlocks and row.units < count <= case.table.chip(row).units
         for row in rows
     ):
         strength, bearing = "supporting", "explains"
         said = (
-            f"{count} {name}s are more than the {either(map(str, wanted))} of "
+            f"{count} {_many(name, count)} are more than the {either(map(str, wanted))} of "
             f"{a(case.model)}: this chip's spare ones can be switched on."
         )
     else:
         said = (
-            f"{where} counts {count} {name}s; {a(case.model)} has "
+            f"{where} counts {count} {_many(name, count)}; {a(case.model)} has "
             f"{either(map(str, wanted))}."
         )
         if not trusted:
@@ -332,9 +341,13 @@ def _units(case: Case, count: int, where: str, *, trusted: bool) -> Finding:
             strength = "strong"
     return find(
         "compute-units", strength, bearing, claim=f"{either(map(str, wanted))} {name}s",
-        measured=f"{count} {name}s", envelope=either(map(str, wanted)), sentence=said,
+        measured=f"{count} {_many(name, count)}", envelope=either(map(str, wanted)), sentence=said,
         sources=case.sources,
     )  # fmt: skip
+
+
+def _many(name: str, count: int) -> str:
+    return name if count == 1 else f"{name}s"
 
 
 def _hard(case: Case) -> Strength:

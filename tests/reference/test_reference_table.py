@@ -1,0 +1,254 @@
+"""Finding rows, and what a broken data file is told."""
+
+import shutil
+
+import pytest
+
+from reference.errors import TableError
+from reference.table import DATA, load
+
+SOURCED = '[sources.my-notes]\ntitle = "Notes"\npublisher = "me"\ndate = "2026"\n'
+
+
+def models(rows):
+    return sorted({row.model for row in rows})
+
+
+@pytest.mark.parametrize(
+    "name",
+    [
+        "GeForce GTX 1070",
+        "NVIDIA GeForce GTX 1070",
+        "nvidia geforce gtx1070",
+        "GTX 1070",
+        "GeForce GTX 1070/PCIe/SSE2",
+        "GP104 [GeForce GTX 1070]",
+        "GTX 1070 8GB",
+        "GTX-1070 (8 GB)",
+    ],
+)
+def test_one_name_in_many_spellings(table, name):
+    assert models(table.resolve(name)) == ["GeForce GTX 1070"]
+    assert {row.units for row in table.resolve(name)} == {15, 16}
+
+
+@pytest.mark.parametrize(
+    ("name", "found"),
+    [
+        ("GTX 1070 Ti", ["GeForce GTX 1070 Ti"]),
+        ("GTX 1060", ["GeForce GTX 1060", "GeForce GTX 1060 3GB",
+                      "GeForce GTX 1060 5GB", "GeForce GTX 1060 6GB"]),
+        ("GeForce GTX 1060 3GB", ["GeForce GTX 1060", "GeForce GTX 1060 3GB"]),
+        ("RTX 2070 SUPER", ["GeForce RTX 2070 SUPER"]),
+        ("NVIDIA H100 80GB HBM3", ["H100 80GB HBM3"]),
+        ("NVIDIA H100 PCIe", ["H100 PCIe"]),
+        ("NVIDIA H200", ["H200", "H200 NVL"]),
+        ("NVIDIA TITAN X (Pascal)", ["TITAN X (Pascal)"]),
+        ("GeForce GTX TITAN X", ["GeForce GTX TITAN X"]),
+        ("Radeon RX 580", ["Radeon RX 580"]),
+        ("Radeon RX 580 Series", ["Radeon RX 580"]),
+        ("AMD Radeon RX 580 2048SP", ["Radeon RX 580 2048SP"]),
+        ("Radeon (TM) RX 480 Graphics", ["Radeon RX 480"]),
+        ("AMD Radeon RX 6700 XT (navi22, LLVM 15.0.7, DRM 3.54, 6.5)",
+         ["Radeon RX 6700 XT"]),
+        ("Intel(R) Arc(TM) A770 Graphics", ["Arc A770"]),
+        ("gfx1010:xnack-", ["Radeon RX 5600 XT", "Radeon RX 5700",
+                            "Radeon RX 5700 XT"]),
+        ("GTX 1070 16GB", []),
+        ("NVIDIA H100 80GB HBM3 MIG 1g.10gb", []),
+        ("GeForce GTX 1077", []),
+        ("", []),
+        ("NVIDIA", []),
+    ],
+)  # fmt: skip
+def test_names_mean_what_they_say(table, name, found):
+    assert models(table.resolve(name)) == found
+
+
+def test_near_misses_are_offered(table):
+    assert table.near("GTX 1070 Tii")[0] == "GeForce GTX 1070 Ti"
+    assert "Radeon RX 580" in table.near("RX 580 8G OC")
+    assert len(table.near("GTX 1070", limit=2)) == 2
+    assert table.near("zzzz") == ()
+
+
+def test_rows_by_pci_id(table):
+    assert models(table.by_pci("10DE:1B81")) == ["GeForce GTX 1070"]
+    assert models(table.by_pci("10de:2330")) == ["H100 80GB HBM3"]
+    assert models(table.by_pci("10de:2335")) == ["H200"]
+    assert models(table.by_pci("1002:67df", revision="E7")) == ["Radeon RX 580"]
+    assert len(models(table.by_pci("1002:67df", revision="99"))) > 4
+    assert table.by_pci("10de:ffff") == ()
+
+
+@pytest.mark.parametrize(
+    ("pci", "chip"),
+    [
+        ("10de:1b8f", "GP104"),
+        ("10de:1be1", "GP104"),
+        ("10de:0dc9", "GF106"),
+        ("10de:1244", "GF116"),
+        ("10de:1020", None),  # a block of two chips
+        ("1002:67df", None),
+        ("10de:xyz", None),
+        ("", None),
+    ],
+)
+def test_chips_by_id_window(table, pci, chip):
+    assert table.chip_by_window(pci) == chip
+
+
+def write(path, text):
+    path.write_text(text)
+    return path
+
+
+def test_rows_can_be_added_and_overridden_for_one_run(table, tmp_path):
+    mine = write(
+        tmp_path / "mine.toml",
+        'vendor = "NVIDIA"\nfamily = "Mine"\nsource = "my-notes"\n'
+        + SOURCED
+        + """
+[[card]]
+model = "GeForce GTX 1070"
+chip = "GP104"
+units = 15
+base_mhz = 1400
+memory = [{ mib = 8192, type = "GDDR5", bus_bits = 256, rate_mtps = 8008 }]
+
+[[card]]
+model = "GeForce GTX 1071"
+chip = "GP104"
+units = 17
+base_mhz = 1500
+memory = [{ mib = 8192, type = "GDDR5", bus_bits = 256, rate_mtps = 8000 }]
+""",
+    )
+    changed = load(mine)
+    assert models(changed.resolve("GTX 1071")) == ["GeForce GTX 1071"]
+    desktop = [r for r in changed.resolve("GTX 1070") if r.units == 15]
+    assert [row.base_mhz for row in desktop] == [1400]
+    assert [r for r in changed.resolve("GTX 1070") if r.units == 16]
+    assert len(changed.variants) == len(table.variants)  # two shipped rows gave way
+    assert changed.sha256 != table.sha256
+    assert load().sha256 == table.sha256
+
+
+def test_all_mistakes_of_an_added_file_are_told_at_once(tmp_path):
+    broken = write(
+        tmp_path / "mine.toml",
+        """vendor = "NVIDIA"
+family = "Mine"
+source = "my-notes"
+colour = "green"
+
+[[card]]
+model = "GeForce GTX 1070"
+chip = "GP104"
+units = "fifteen"
+base_mhz = 1400
+memory = [{ mib = 8192, type = "GDDR5", bus_bits = 256 }]
+
+[[card]]
+chip = "GP104"
+units = 2000
+base_mhz = nan
+memory = []
+pci = ["10de:1B81"]
+""",
+    )
+    with pytest.raises(TableError) as caught:
+        load(broken)
+    assert str(caught.value).splitlines() == [
+        "mine.toml: colour: unknown key",
+        "mine.toml: card[1].units: Expected `int`, got `str`",
+        "mine.toml: card[1].memory[1].rate_mtps: missing",
+        "mine.toml: card[2].model: missing",
+        "mine.toml: card[2].units: Expected `int` <= 1024",
+        "mine.toml: card[2].base_mhz: Expected `int`, got `float`",
+        "mine.toml: card[2].memory: Expected `array` of length >= 1",
+        (
+            "mine.toml: card[2].pci[1]: Expected `str` matching regex "
+            "'^(10de|1002|8086):[0-9a-f]{4}$'"
+        ),
+    ]
+
+
+def test_what_no_card_can_be_is_told_too(tmp_path):
+    broken = write(
+        tmp_path / "mine.toml",
+        """vendor = "AMD"
+family = "Mine"
+source = "nowhere"
+
+[[card]]
+model = "A"
+chip = "GP104"
+units = 21
+base_mhz = 1400
+boost_mhz = 1300
+memory = [{ mib = 8192, type = "HBM", bus_bits = 512, rate_mtps = 1000 }]
+pci = ["10de:1b81"]
+
+[[card]]
+model = "B"
+chip = "GX999"
+units = 1
+base_mhz = 1000
+memory = [{ mib = 8192, type = "GDDR5", bus_bits = 256, rate_mtps = 8000 }]
+""",
+    )
+    with pytest.raises(TableError) as caught:
+        load(broken)
+    assert caught.value.mistakes == (
+        "mine.toml: source: no source 'nowhere'",
+        "mine.toml: card[1] (A).chip: GP104 is NVIDIA's, not AMD's",
+        "mine.toml: card[1] (A).units: 21 of a chip that has 20",
+        "mine.toml: card[1] (A).boost_mhz: below base_mhz",
+        "mine.toml: card[1] (A).pci: 10de:1b81 is not AMD's",
+        "mine.toml: card[1] (A).memory[1].bus_bits: 512 on a 256-bit chip",
+        "mine.toml: card[1] (A).memory[1].type: no band for HBM in pascal-6.1",
+        "mine.toml: card[2] (B).chip: no chip 'GX999' in chips.toml",
+    )
+
+
+@pytest.mark.parametrize(
+    ("text", "told"),
+    [
+        (None, "cannot be read: No such file or directory"),
+        ("a = [", "mine.toml: not TOML: "),
+        ("vendor = 1", "mine.toml: vendor: Expected `str`, got `int`"),
+    ],
+)
+def test_a_missing_or_broken_file_is_one_clear_error(tmp_path, text, told):
+    path = tmp_path / "mine.toml"
+    if text is not None:
+        path.write_text(text)
+    with pytest.raises(TableError) as caught:
+        load(path)
+    assert told in str(caught.value)
+    assert "Traceback" not in str(caught.value)
+
+
+def test_a_row_that_is_there_twice_is_told(tmp_path):
+    data = tmp_path / "data"
+    shutil.copytree(DATA, data)
+    shutil.copy(data / "cards" / "nvidia_900.toml", data / "cards" / "twice.toml")
+    with pytest.raises(TableError, match="is there already"):
+        load(data=data)
+
+
+def test_broken_shipped_files_are_told_with_their_place(tmp_path):
+    data = tmp_path / "data"
+    shutil.copytree(DATA, data)
+    chips = data / "chips.toml"
+    chips.write_text(
+        chips.read_text()
+        .replace('windows = ["0dc0-0ddf"]', 'windows = ["0e20-0e3f"]')
+        .replace('architecture = "gcn-4"', 'architecture = "gcn-9"', 1)
+    )
+    with pytest.raises(TableError) as caught:
+        load(data=data)
+    told = caught.value.mistakes
+    assert "chips.toml: GF106.windows: 0e20-0e3f is GF104's too" in told
+    assert "chips.toml: Ellesmere.architecture: no architecture 'gcn-9'" in told
