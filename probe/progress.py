@@ -30,7 +30,7 @@ Clock = Callable[[], float]
 Mode = Literal["auto", "live", "plain", "silent"]
 
 REDRAW_SECONDS: Final = 0.1
-"""Least time between two drawings of the live view."""
+"""Least time between two drawings for events of one kind."""
 LINE_SECONDS: Final = 5.0
 """Least time between two progress lines where nothing can be redrawn."""
 MAP_HEIGHT: Final = 8
@@ -138,7 +138,7 @@ class Live(Plain):
         super().__init__(console, clock)
         self._progress: Progressed | None = None
         self._states: MapChanged | None = None
-        self._drawn = float("-inf")
+        self._drawn: dict[type[Event], float] = {}
         self._live: RichLive | None = None
 
     def __enter__(self) -> Self:
@@ -180,12 +180,13 @@ class Live(Plain):
             super().__call__(event)
             self._draw()
             return
-        if self._clock() - self._drawn >= REDRAW_SECONDS:
+        now = self._clock()
+        if now - self._drawn.get(type(event), float("-inf")) >= REDRAW_SECONDS:
+            self._drawn[type(event)] = now
             self._draw()
 
     def _draw(self) -> None:
         if self._live is not None:
-            self._drawn = self._clock()
             self._live.update(self._picture(), refresh=True)
 
     def _picture(self) -> "RenderableType":
@@ -212,8 +213,7 @@ def opening(event: RunBegan) -> list[str]:
     """Return the first lines of a run; the first of all says when it is practice."""
     lines = []
     if event.practice_condition is not None:
-        condition = _clean(event.practice_condition)
-        lines.append(words.PRACTICE_AS.format(condition=condition))
+        lines.append(words.practice(_clean(event.practice_condition)))
     lines.append(f"Testing {_clean(event.label)}")
     if event.expected_seconds is not None:
         lines[-1] += f", about {duration(event.expected_seconds)}"

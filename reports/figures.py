@@ -84,8 +84,7 @@ def _rates(record: Record) -> Table:
             _list(rate.warmup_seconds),
             f"{rate.checked:,}",
             f"{rate.wrong:,}",
-            "; ".join(clean(text) for text in (rate.missing, *rate.remarks) if text)
-            or _NONE,
+            _joined(rate.missing or "", *rate.remarks),
         )
         for rate in record.rates
     )
@@ -167,12 +166,12 @@ def _envelopes(genuine: Genuine) -> Table:
             f"{envelope.high:.4g}",
             clean(envelope.unit) or _NONE,
             clean(envelope.basis),
-            "; ".join(clean(source) for source in envelope.sources) or _NONE,
+            _joined(*envelope.sources),
         )
         for envelope in genuine.envelopes
     )
     return Table(
-        title=f"What a genuine {clean(genuine.model)} shows",
+        title=clean(f"What a genuine {genuine.model} shows"),
         heads=("Quantity", "From", "To", "Unit", "Because", "Source"),
         rows=rows,
     )
@@ -204,7 +203,7 @@ def _sensors(telemetry: Telemetry) -> tuple[Table, ...]:
             _shown(sample.power_w),
             _shown(sample.fan_percent),
             _shown(sample.utilisation_percent),
-            "; ".join(clean(reason) for reason in sample.throttle) or _NONE,
+            _joined(*sample.throttle),
         )
         for sample in telemetry.samples
     )
@@ -238,7 +237,7 @@ def _pairs(part: Base, title: str, skip: Iterable[str] = ()) -> Table:
 
 def _shown(value: object) -> str:
     match value:
-        case None | "" | ():
+        case None:
             return _NONE
         case bool():
             return "yes" if value else "no"
@@ -247,9 +246,15 @@ def _shown(value: object) -> str:
         case float():
             return f"{value:.6g}"
         case tuple():
-            return ", ".join(_shown(part) for part in value)
+            shown = [_shown(part) for part in value]
+            return ", ".join(text for text in shown if text != _NONE) or _NONE
         case _:
-            return clean(str(value))
+            return clean(str(value)) or _NONE
+
+
+def _joined(*texts: str) -> str:
+    """Return the texts that say anything, in one."""
+    return "; ".join(filter(None, map(clean, texts))) or _NONE
 
 
 def _time(seconds: float | None) -> str:

@@ -82,10 +82,11 @@ def _timed(record: Record) -> str:
 def _judged(record: Record) -> str:
     if record.genuine is None:
         return "There was no genuine card in the table to hold the figures against."
-    version = record.program.table_version
-    table = f" (table {plain(version)})" if version else ""
+    model = plain(record.genuine.model) or "card"
+    version = plain(record.program.table_version or "")
+    table = f" (table {version})" if version else ""
     return (
-        f"The figures were held against what a genuine {plain(record.genuine.model)} "
+        f"The figures were held against what a genuine {model} "
         f"can show{table}. Slowness alone never decides."
     )
 

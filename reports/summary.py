@@ -109,6 +109,9 @@ class Summary:
     reasons: tuple[str, ...]
     rows: tuple[Row, ...]
     unchecked: tuple[str, ...]
+    more_reasons: tuple[str, ...]
+    more_unchecked: tuple[str, ...]
+    """Those that no row of the ledger gives already, word for word."""
     settle: tuple[str, ...]
     facts: tuple[tuple[str, str], ...]
     """Term and text: which card, when, how deep."""
@@ -124,8 +127,8 @@ def summarise(record: Record) -> Summary:
     outcome = verdict.outcome if verdict else None
     rows = _rows(record)
     reasons = _lines(verdict.reasons if verdict else ())
-    said = {row.reason for row in rows} | set(reasons)
     unchecked = _lines(verdict.unchecked if verdict else ())
+    ledger = {row.reason for row in rows}
     return Summary(
         practice=_practice(record),
         interrupted=words.INTERRUPTED if record.interrupted else None,
@@ -134,7 +137,9 @@ def summarise(record: Record) -> Summary:
         sentence=_sentence(record),
         reasons=reasons,
         rows=rows,
-        unchecked=tuple(text for text in unchecked if text not in said),
+        unchecked=unchecked,
+        more_reasons=tuple(text for text in reasons if text not in ledger),
+        more_unchecked=tuple(text for text in unchecked if text not in ledger),
         settle=_lines(verdict.settle if verdict else ()),
         facts=_facts(record),
         memory=_memory(record.capacity) if record.capacity else None,
@@ -168,9 +173,7 @@ def _lines(texts: tuple[str, ...]) -> tuple[str, ...]:
 def _practice(record: Record) -> str | None:
     if not record.practice:
         return None
-    if record.practice_condition:
-        return words.PRACTICE_AS.format(condition=clean(record.practice_condition))
-    return words.PRACTICE
+    return words.practice(clean(record.practice_condition or ""))
 
 
 def _sentence(record: Record) -> str:
@@ -232,7 +235,9 @@ def rule_title(rule: str) -> str:
     """Return the row's title for a rule: `memory-size` becomes `Memory size`."""
     parts = clean(rule).replace("_", " ").replace("-", " ").split()
     title = " ".join(words.SPELLING.get(part, part) for part in parts)
-    return title[:1].upper() + title[1:] if title else "Unnamed"
+    if not parts or any(sign.isdigit() for sign in parts[0]):
+        return title or "Unnamed"
+    return title[:1].upper() + title[1:]
 
 
 def _facts(record: Record) -> tuple[tuple[str, str], ...]:
@@ -245,7 +250,7 @@ def _facts(record: Record) -> tuple[tuple[str, str], ...]:
         ("Tested", when(record.started)),
         ("Depth", f"{words.DEPTH[record.depth]}, {duration(record.seconds)}"),
         ("PC", clean(f"{host.system} {host.release}, {host.machine}")),
-        ("Program", f"cardassay {clean(program.version)}"),
+        ("Program", clean(f"cardassay {program.version}")),
         ("Table of genuine cards", table),
     ]
     return tuple((term, text) for term, text in facts if text)

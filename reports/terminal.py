@@ -37,8 +37,8 @@ _WIDEST: Final = 110
 """Columns beyond which a ledger only gets harder to read."""
 WAITING: Final = "held, not judged yet"
 _PLAIN: Final = str.maketrans(
-    "█╱□●╳≈░▏▕≠·…—–×−µ°’“”",  # noqa: RUF001 - the signs to be replaced
-    '#/o*x~-||!-.--x-uo\'""',
+    "█╱□●╳≈░▏▕≠·…—–−×µ°’“”",  # noqa: RUF001 - the signs to be replaced
+    '#/o*x~-||x-.---xuo\'""',
 )
 """A sign of one column for each of ours that an encoding may lack."""
 _ROUND: Final = 8

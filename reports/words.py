@@ -45,8 +45,8 @@ RATE: Final[dict[str, str]] = {
     "fp32": "Single precision (fp32)",
     "fp64": "Double precision (fp64)",
     "fp16": "Half precision (fp16)",
-    "int32": "Integers (int32)",
-    "transcendental": "Sines and roots",
+    "int32": "Whole numbers (int32)",
+    "transcendental": "Powers of two (exp2)",
     "memory_read": "Memory, reading",
     "memory_write": "Memory, writing",
     "memory_copy": "Memory, copying",
@@ -76,16 +76,17 @@ PHASE: Final[dict[PhaseOutcome, str]] = {
     "interrupted": "stopped",
 }
 
-SPELLING: Final = {"pci": "PCI", "opencl": "OpenCL", "nvml": "NVML", "os": "OS"}
+SPELLING: Final = {
+    "pci": "PCI",
+    "opencl": "OpenCL",
+    "nvml": "NVML",
+    "transcendental": "powers of two",
+}
 """How parts of a rule's name are written in its title."""
 
 COLUMNS: Final = ("Claimed", "Found", "A genuine one shows")
 """Heads of the ledger's three columns."""
 
-PRACTICE: Final = "Practice run: a simulated card was tested, no real one."
-PRACTICE_AS: Final = (
-    "Practice run ({condition}): a simulated card was tested, no real one."
-)
 INTERRUPTED: Final = "Stopped before its end: only what was learnt until then is shown."
 NO_VERDICT: Final = "No verdict: the findings were not judged."
 NO_VERDICT_STOPPED: Final = "No verdict: the test was stopped before its end."
@@ -121,3 +122,12 @@ CAVEAT_KEEP: Final = (
 CAVEAT_FAULTY: Final = (
     "A faulty card can bring down the PC. Do not keep using it for work that matters."
 )
+
+
+def practice(condition: str) -> str:
+    """Return the notice of a practice run: first and last line wherever it is shown.
+
+    `condition` is the simulated card's, already clean; empty where it has no name.
+    """
+    named = f" ({condition})" if condition else ""
+    return f"Practice run{named}: a simulated card was tested, no real one."

@@ -36,26 +36,7 @@ def _same_everywhere(monkeypatch):
 
 @pytest.fixture
 def console_of():
-    """Make a rich console of fixed width that writes into memory.
+    """Make consoles that write into memory: see `consoles.console_of`."""
+    from consoles import console_of  # noqa: PLC0415 - only for the tests that draw
 
-    `console_of(80, "ascii")` encodes as asked and fails as a real one would.
-    """
-    import io  # noqa: PLC0415 - only for the tests that draw
-
-    from rich.console import Console  # noqa: PLC0415
-
-    def make(width=80, encoding="utf-8", *, terminal=False, height=40):
-        file = io.TextIOWrapper(io.BytesIO(), encoding=encoding, write_through=True)
-        console = Console(
-            file=file,
-            width=width,
-            height=height,
-            force_terminal=terminal,
-            color_system=None,
-            highlight=False,
-            legacy_windows=False,
-        )
-        console.shown = lambda: file.buffer.getvalue().decode(encoding)
-        return console
-
-    return make
+    return console_of

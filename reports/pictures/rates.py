@@ -138,4 +138,5 @@ def _in_words(row: RateRow) -> str:
         else "No genuine range is known."
     )
     measured = f"Measured: {row.text}." if row.value is not None else f"{row.text}."
-    return f"{measured} {genuine} {row.outside}".strip()
+    outside = f"It lies {row.outside}." if row.outside else ""
+    return f"{measured} {genuine} {outside}".strip()
