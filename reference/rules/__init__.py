@@ -34,7 +34,7 @@ genuine cards and are asked only about graphics cards.
 from collections.abc import Callable, Iterable
 
 from reference.case import Case
-from reference.rules import device, identity, memory, rates
+from reference.rules import device, identity, memory, rates, silicon
 from reports.record import Finding
 
 Rule = Callable[[Case], Iterable[Finding]]
@@ -48,10 +48,10 @@ CARD: tuple[Rule, ...] = (
     identity.model_known,
     identity.listing_model,
     identity.layers_agree,
-    identity.pci_id,
-    identity.compute_capability,
-    identity.gfx_target,
-    identity.compute_units,
+    silicon.pci_id,
+    silicon.compute_capability,
+    silicon.gfx_target,
+    silicon.compute_units,
     memory.listing_memory,
     memory.memory_size,
     memory.spilled,

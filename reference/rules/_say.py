@@ -3,7 +3,7 @@
 import re
 from collections.abc import Iterable
 
-from reports.record import Bearing, Finding, Strength
+from reports.record import Bearing, Claim, Finding, Strength
 
 _LIMIT = 1000
 _SPELT_OUT = re.compile(r"^[AEFHILMNORSX][A-Z0-9]*\b")
@@ -47,3 +47,10 @@ def either(words: Iterable[str], limit: int = 6) -> str:
     if len(words) < 2:  # noqa: PLR2004 - nothing to join
         return "".join(words)
     return f"{', '.join(words[:-1])} or {words[-1]}"
+
+
+def layer(claim: Claim) -> str:
+    """Return who speaks in a claim, as the start of a sentence."""
+    return {"opencl": "OpenCL", "nvml": "NVML", "pci": "The PCI bus"}.get(
+        claim.layer, "The driver"
+    )
