@@ -148,9 +148,12 @@ class Proof:
     def _target(self) -> int:
         facts = self.device.facts
         target = facts.memory_bytes
-        if facts.identity.drives_display:
+        display = facts.identity.drives_display
+        if display:
             self.margin_bytes = max(256 * MIB, int(target * DISPLAY_MARGIN))
-            target -= self.margin_bytes
+        elif display is None and facts.identity.kind == "gpu":
+            self.margin_bytes = min(128 * MIB, int(target * DISPLAY_MARGIN))
+        target -= self.margin_bytes
         if self.limit_bytes is not None:
             target = min(target, self.limit_bytes)
         return max(target // SMALLEST_BLOCK * SMALLEST_BLOCK, SMALLEST_BLOCK)

@@ -247,7 +247,8 @@ def _finish(asked: argparse.Namespace, record: Record, folder: "Folder") -> Exit
         sys.stdout.buffer.write(data)
         sys.stdout.buffer.flush()
     elif asked.quiet:
-        console.print(terminal.safe_text(terminal.sentence_of(record)))
+        sentence = terminal.encodable(terminal.sentence_of(record), console.encoding)
+        console.print(sentence, soft_wrap=True)
     else:
         page = None if problem else str(folder.page_path)
         console.print(terminal.render_result(record, console.width, page=page))

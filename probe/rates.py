@@ -23,8 +23,10 @@ WORTH_TIMING = 0.002
 GROWTH = 16.0
 MOST_STEPS = 24
 SPREAD = 0.10
-WARMUP_SECONDS = 0.25
-"""Load before the first workload of a kind is sampled, so that clocks have risen."""
+FIRST_WARMUP_SECONDS = 0.3
+"""Load before the first sample of all: clocks and the link's speed have to rise."""
+WARMUP_SECONDS = 0.06
+"""Load before the first sample of each further workload."""
 MEMORY_SHARE = 8
 """Traffic buffers take at most one part in this many of the proven memory, each."""
 
@@ -73,6 +75,7 @@ class Meter:
     sense: Callable[[], None]
     memory_bytes: int
     """Memory that may be counted on: the proven capacity."""
+    warm: bool = False
 
     def measure(self, workload: Workload) -> Rate:
         """Return the workload's rate; absent with its reason where it cannot run.
@@ -93,11 +96,12 @@ class Meter:
         reason = self.device.supports(workload)
         if reason is not None:
             return Rate(name=workload, unit=UNITS[workload], missing=reason)
+        began = self.device.now()
         scale, warmups = self._calibrate(workload)
-        spent = sum(burst.seconds for burst in warmups)
-        while spent < WARMUP_SECONDS:
+        wait = WARMUP_SECONDS if self.warm else FIRST_WARMUP_SECONDS
+        while self.device.now() - began < wait:
             warmups.append(self.device.burst(workload, scale))
-            spent += warmups[-1].seconds
+        self.warm = True
         samples: list[Burst] = []
         wanted = SAMPLES[self.depth]
         for number in range(wanted):

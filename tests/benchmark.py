@@ -25,7 +25,7 @@ from probe.capacity import Proof
 from probe.device import Block, Sweep, Tagging
 from probe.identity import cards, select
 from probe.opencl.device import OpenCLDevice
-from probe.rates import Meter
+from probe.rates import UNITS, Meter
 from probe.sizes import size_bytes
 
 ROUNDS = 5
@@ -37,7 +37,9 @@ def main() -> None:
     parser.add_argument("--memory-limit")
     parser.add_argument("--skip-check", action="store_true")
     asked = parser.parse_args()
-    limit = size_bytes(asked.memory_limit, "--memory-limit") if asked.memory_limit else None
+    limit = None
+    if asked.memory_limit:
+        limit = size_bytes(asked.memory_limit, "--memory-limit")
     found = select.select(cards.find(), asked.card)
     facts = cards.facts(found, "OpenCL events")
     line("card", f"{facts.identity.label} at {facts.identity.pci_address}")
@@ -61,7 +63,8 @@ def capacity(device: OpenCLDevice, limit: int | None) -> None:
     proof = Proof(device, lambda _: None, limit_bytes=limit)
     began = time.perf_counter()
     proof.take()
-    line("taking memory", f"{time.perf_counter() - began:.3f} s, {len(proof.held)} blocks")
+    seconds = time.perf_counter() - began
+    line("taking memory", f"{seconds:.3f} s, {len(proof.held)} blocks")
     facts = device.facts
     line("covered", f"{proof.covered_bytes / 2**30:.3f} GiB")
     if facts.free_bytes:
@@ -113,8 +116,6 @@ def sweep(
 
 
 def rates(device: OpenCLDevice) -> None:
-    from probe.rates import UNITS
-
     meter = Meter(device, "standard", lambda _: None, lambda: None, 16 * 2**30)
     if device.facts.identity.kind == "cpu":
         meter.memory_bytes = 2**30
@@ -135,7 +136,7 @@ def rates(device: OpenCLDevice) -> None:
 
 def beside_pytorch() -> None:
     try:
-        import torch
+        import torch  # noqa: PLC0415 - may not be there
     except ImportError:
         line("PyTorch", "not here")
         return
@@ -157,6 +158,8 @@ def beside_pytorch() -> None:
     line("PyTorch fill_", f"{size / timed(lambda: x.fill_(7)) / 1e12:.3f} TB/s")
     every = timed(lambda: torch.all(x == 7))
     line("PyTorch all(x == value)", f"{size / every / 1e12:.3f} TB/s")
+    del x
+    torch.cuda.empty_cache()
 
 
 def beside_numpy(size: int) -> None:
