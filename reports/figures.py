@@ -79,7 +79,7 @@ def _rates(record: Record) -> Table:
     rows = tuple(
         (
             words.RATE[rate.name],
-            f"{rate.value:.4g} {rate.unit}" if rate.value is not None else _NONE,
+            f"{rate.value:.6g} {rate.unit}" if rate.value is not None else _NONE,
             _list(rate.sample_seconds),
             _list(rate.warmup_seconds),
             f"{rate.checked:,}",
@@ -88,7 +88,15 @@ def _rates(record: Record) -> Table:
         )
         for rate in record.rates
     )
-    heads = ("Work", "Median", "Samples", "Warm-up", "Checked", "Wrong", "Remarks")
+    heads = (
+        "Work",
+        "Median",
+        "Samples, ms",
+        "Warm-up, ms",
+        "Checked",
+        "Wrong",
+        "Remarks",
+    )
     return Table(title="Rates", heads=heads, rows=rows)
 
 
@@ -262,4 +270,4 @@ def _time(seconds: float | None) -> str:
 
 
 def _list(seconds: tuple[float, ...]) -> str:
-    return ", ".join(duration(each) for each in seconds) or _NONE
+    return ", ".join(f"{1e3 * each:.5g}" for each in seconds) or _NONE

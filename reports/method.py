@@ -48,6 +48,7 @@ def _proven(record: Record) -> tuple[str, str, str]:
             "Nothing was read back.",
             "No second pass was made.",
         )
+    read = any(step.name != "write" for step in capacity.passes)
     turned = any(step.name == "turn" for step in capacity.passes)
     return (
         (
@@ -58,7 +59,9 @@ def _proven(record: Record) -> tuple[str, str, str]:
         (
             "Only when everything was written was it read back. Memory that is not "
             "there cannot keep its tags, and a wrong cell says whose data it shows."
-        ),
+        )
+        if read
+        else "Reading it back was not finished.",
         "Then once more with every bit turned over, walking the other way, which finds "
         "stuck bits."
         if turned
@@ -80,6 +83,8 @@ def _timed(record: Record) -> str:
 
 
 def _judged(record: Record) -> str:
+    if record.verdict is None:
+        return "The findings were not judged."
     if record.genuine is None:
         return "There was no genuine card in the table to hold the figures against."
     model = plain(record.genuine.model) or "card"

@@ -129,5 +129,5 @@ def practice(condition: str) -> str:
 
     `condition` is the simulated card's, already clean; empty where it has no name.
     """
-    named = f" ({condition})" if condition else ""
-    return f"Practice run{named}: a simulated card was tested, no real one."
+    named = f" Simulated: {condition}." if condition else ""
+    return f"Practice run: no real card was tested.{named}"

@@ -97,7 +97,7 @@ def test_lines_that_stay_fit_80_columns():
                 expected_seconds=None,
             ),
             [
-                "Practice run (hollow): a simulated card was tested, no real one.",
+                "Practice run: no real card was tested. Simulated: hollow.",
                 "Testing X1",
                 "Keeping the record in /tmp/card",
             ],

@@ -147,7 +147,7 @@ def test_then_comes_the_ledger():
 
 def test_practice_is_said_first_and_last():
     shown = read(render_page(samples.practice("hollow"))).shown
-    notice = "Practice run (hollow): a simulated card was tested, no real one."
+    notice = "Practice run: no real card was tested. Simulated: hollow."
     assert shown[0] == shown[-1] == notice
     assert "Practice" not in " ".join(read(render_page(samples.mirrored_1070())).shown)
 

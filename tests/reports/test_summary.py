@@ -87,12 +87,10 @@ def test_no_verdict_is_said_to_be_none():
 
 def test_practice_says_so():
     assert summarise(samples.practice("hollow")).practice == (
-        "Practice run (hollow): a simulated card was tested, no real one."
+        "Practice run: no real card was tested. Simulated: hollow."
     )
     unnamed = replace(samples.practice(), practice_condition=None)
-    assert summarise(unnamed).practice == (
-        "Practice run: a simulated card was tested, no real one."
-    )
+    assert summarise(unnamed).practice == ("Practice run: no real card was tested.")
     assert summarise(samples.genuine_h100()).practice is None
 
 

@@ -65,7 +65,7 @@ def test_a_result_where_only_ascii_can_be_written():
 
 def test_practice_is_said_first_and_last():
     shown = drawn(console_of(80), render_result(samples.practice(), 80)).splitlines()
-    notice = "Practice run (mirrored): a simulated card was tested, no real one."
+    notice = "Practice run: no real card was tested. Simulated: mirrored."
     assert shown[0] == shown[-1] == notice
 
 
