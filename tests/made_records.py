@@ -113,9 +113,9 @@ def a_pass(name, size, counts=None):
     )
 
 
-def telemetry(core=None, temperature=62.0, throttle=(), busy=0.0):
+def telemetry(core=None, temperature=62.0, throttle=(), busy=0.0, source="NVML"):
     return Telemetry(
-        source="NVML",
+        source=source,
         slowdown_c=95.0,
         samples=(
             Sample(at_seconds=0.0, phase="before", utilisation_percent=busy),

@@ -192,7 +192,8 @@ def memory_bits(case: Case) -> Iterator[Finding]:
         )
     else:
         share = percent(worst, 1.0)
-        said = f"Memory gives back wrong data: {max(wrong)} cells, {share} of a pass."
+        many = "1 cell" if max(wrong) == 1 else f"{max(wrong)} cells"
+        said = f"Memory gives back wrong data: {many}, {share} of a pass."
     yield find(
         "memory-bits", strength, bearing, claim=claimed,
         measured=f"{proven} of working memory",

@@ -112,7 +112,8 @@ def _causes(case: Case, rate: Rate) -> list[str]:
     if limit and hottest >= limit - NEAR_SLOWDOWN_C:
         found.append(f"it was {hottest:.0f} °C hot")
     clock, rated = case.core_mhz(rate.name), _rated_mhz(case)
-    if clock and rated and clock < LOWERED * rated and not _is_memory(rate):
+    lowered = clock and rated and clock < LOWERED * rated and not _is_memory(rate)
+    if clock and rated and lowered and (found or not _gives_reasons(case)):
         found.append(f"its core ran at {clock:.0f} MHz of {rated:.0f}")
     found += _neighbours(case, samples)
     found += [
@@ -181,6 +182,12 @@ def ratios(case: Case) -> Iterator[Finding]:
             + (" The card was disturbed meanwhile." if busy else ""),
             sources=("cuda-guide", *case.sources),
         )
+
+
+def _gives_reasons(case: Case) -> bool:
+    """Whether the sensors would say why a clock is low: NVML does."""
+    telemetry = case.record.telemetry
+    return telemetry is not None and "nvml" in (telemetry.source or "").casefold()
 
 
 def _is_memory(rate: Rate) -> bool:

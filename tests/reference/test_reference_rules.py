@@ -422,7 +422,7 @@ def test_too_fast_is_never_held_against_the_card(table, gtx_1070):
     [
         ({"throttle": ("thermal slowdown (hardware)",)}, "slowed itself"),
         ({"temperature": 94.0}, "94 °C hot"),
-        ({"core": 700.0}, "700 MHz of 1645"),
+        ({"core": 700.0, "source": "amdgpu"}, "700 MHz of 1645"),
         ({"busy": 80.0}, "80 % busy before"),
     ],
 )
@@ -437,9 +437,16 @@ def test_causes_of_slowness_are_looked_for(table, gtx_1070, sensors, words):
 
 
 def test_a_clock_that_accounts_for_the_rate_settles_it(table, gtx_1070):
-    record = replace(gtx_1070, telemetry=made.telemetry(core=1000.0))
+    record = replace(gtx_1070, telemetry=made.telemetry(core=1000.0, source="amdgpu"))
     record = made.with_rate(record, "fp32", value=2.6e12)
     assert found(record, table, "fp32-rate")[0] == [("supporting", "explains")]
+
+
+def test_a_low_clock_is_no_cause_where_the_driver_would_give_a_reason(table, gtx_1070):
+    """A smaller chip under a larger one's name simply runs at its own clock."""
+    record = replace(gtx_1070, telemetry=made.telemetry(core=1058.0))
+    record = made.with_rate(record, "fp32", value=0.63e12)
+    assert found(record, table, "fp32-rate")[0] == [("strong", "contradicts")]
 
 
 def test_memory_held_by_other_programs_is_a_cause(table, gtx_1070):
