@@ -74,7 +74,8 @@ def integer_ends() -> npt.NDArray[np.uint32]:
     for _ in range(STEPS):
         x = x * y + c
         y = y * x + np.uint32(0x9E3779B0)
-    return x ^ (y >> np.uint32(1))
+    ends: npt.NDArray[np.uint32] = x ^ (y >> np.uint32(1))
+    return ends
 
 
 def fold_seeds() -> npt.NDArray[np.float32]:
@@ -94,7 +95,8 @@ def shelf_ends() -> npt.NDArray[np.uint32]:
     """Return the sum of STEPS entries from each starting place, (TABLE, 4)."""
     table = shelf()
     places = np.arange(TABLE)[:, None] + STRIDE * np.arange(STEPS)[None, :]
-    return table[places % TABLE].sum(axis=1, dtype=np.uint32)
+    ends: npt.NDArray[np.uint32] = table[places % TABLE].sum(axis=1, dtype=np.uint32)
+    return ends
 
 
 def _two_sum(a: Doubles, b: Doubles) -> tuple[Doubles, Doubles]:
@@ -146,4 +148,4 @@ def fma16(
     return (product + c.astype(np.float64)).astype(np.float16)
 
 
-_FUSED = {2: fma16, 4: fma32, 8: fma64}
+_FUSED: dict[int, Any] = {2: fma16, 4: fma32, 8: fma64}

@@ -156,10 +156,9 @@ def _test(
     below: str | None = None,
 ) -> Exit:
     """Run a session on an opened device and show what came of it."""
-    from reference.judge import judge  # noqa: PLC0415 - start-up
-
     from probe.folder import open_folder  # noqa: PLC0415 - start-up
     from probe.session import Session  # noqa: PLC0415 - start-up
+    from reference.judge import judge  # noqa: PLC0415 - start-up
 
     label = device.facts.identity.label
     out = str(Path(asked.out) / below) if asked.out and below else asked.out
@@ -282,10 +281,9 @@ def _untested(
 
     Raises the error itself where there is no such card, or more than one.
     """
-    from reference.judge import judge  # noqa: PLC0415 - start-up
-
     from probe import environment  # noqa: PLC0415 - start-up
     from probe.folder import open_folder  # noqa: PLC0415 - start-up
+    from reference.judge import judge  # noqa: PLC0415 - start-up
 
     silent = [
         card

@@ -158,7 +158,8 @@ def beside_pytorch() -> None:
     line("PyTorch fill_", f"{size / timed(lambda: x.fill_(7)) / 1e12:.3f} TB/s")
     every = timed(lambda: torch.all(x == 7))
     line("PyTorch all(x == value)", f"{size / every / 1e12:.3f} TB/s")
-    del x
+    x.resize_(0)
+    x.untyped_storage().resize_(0)
     torch.cuda.empty_cache()
 
 
