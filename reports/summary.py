@@ -12,6 +12,7 @@ from reports import words
 from reports.cells import cell_bytes_of, starts_of, states_of, totals_of, twins_of
 from reports.method import cautions_of, method_of
 from reports.record import (
+    Bearing,
     BlockState,
     Capacity,
     Envelope,
@@ -47,6 +48,8 @@ class Row:
     """Whether the verdict rests on this row."""
     against: bool
     """Whether it speaks against the card."""
+    minor: bool
+    """Whether it only agrees and the verdict does not rest on it."""
     sources: tuple[str, ...]
 
 
@@ -67,6 +70,8 @@ class RateRow:
     basis: str
     outside: str
     """Says where a value lies that is not within the genuine range."""
+    below: bool
+    """Whether it lies below: too slow is the card's, too fast is ours."""
     remark: str
 
 
@@ -182,24 +187,25 @@ def _sentence(record: Record) -> str:
     return words.NO_VERDICT_STOPPED if record.interrupted else words.NO_VERDICT
 
 
-_BEARINGS: dict[Outcome | None, str] = {
-    "as claimed": "agrees",
-    "not as claimed": "contradicts",
-    "faulty": "fault",
-    "undetermined": "open",
+_BEARINGS: dict[Outcome | None, tuple[Bearing, ...]] = {
+    "as claimed": ("agrees",),
+    "not as claimed": ("contradicts",),
+    "faulty": ("fault",),
+    "undetermined": ("contradicts", "open", "explains"),
 }
-_ORDER = {"contradicts": 0, "fault": 1, "agrees": 2, "explains": 3, "open": 4}
+"""Which findings an outcome rests on: of these, the strongest there are."""
+_ORDER = {"contradicts": 0, "fault": 1, "open": 2, "explains": 3, "agrees": 4}
 _WEIGHT = {"decisive": 0, "strong": 1, "supporting": 2}
 
 
 def _rows(record: Record) -> tuple[Row, ...]:
     outcome = record.verdict.outcome if record.verdict else None
-    bearing = _BEARINGS.get(outcome)
-    telling = [finding for finding in record.findings if finding.bearing == bearing]
+    bearings = _BEARINGS.get(outcome, ())
+    telling = [one for one in record.findings if one.bearing in bearings]
     best = min((_WEIGHT[finding.strength] for finding in telling), default=None)
 
     def decides(finding: Finding) -> bool:
-        return finding.bearing == bearing and _WEIGHT[finding.strength] == best
+        return finding.bearing in bearings and _WEIGHT[finding.strength] == best
 
     def place(finding: Finding) -> tuple[bool, int, int]:
         return (
@@ -227,6 +233,7 @@ def _row(finding: Finding, *, decides: bool) -> Row:
         reason=clean(finding.sentence),
         decides=decides,
         against=finding.bearing in {"contradicts", "fault"},
+        minor=finding.bearing == "agrees" and not decides,
         sources=_lines(finding.sources),
     )
 
@@ -313,6 +320,7 @@ def _rate(rate: Rate, record: Record) -> RateRow:
         genuine_text=span(envelope.low, envelope.high, rate.unit) if envelope else "",
         basis=clean(envelope.basis) if envelope else "",
         outside=_outside(rate.value, envelope),
+        below=_outside(rate.value, envelope) == words.BELOW,
         remark="; ".join(remarks),
     )
 

@@ -129,9 +129,9 @@ def render_result(
         *notices,
         *_memory(summary.memory, width),
         *_ledger(summary.rows, width),
-        *_bulleted("Not checked", summary.unchecked, width),
+        *_bulleted(words.NOT_CHECKED, summary.unchecked, width),
         *_verdict(summary, width),
-        *_bulleted("What would settle it", summary.settle, width, spaced=False),
+        *_bulleted(words.WOULD_SETTLE, summary.settle, width, spaced=False),
         *([safe_text(f"Page: {page}")] if page else []),
         *last,
     ]
@@ -220,7 +220,7 @@ def _memory(memory: MemoryMap | None, width: int) -> "list[RenderableType]":
 
 
 def _ledger(rows: tuple[Row, ...], width: int) -> "list[RenderableType]":
-    """Return the ledger as a table of the whole width, deciding rows first."""
+    """Return the ledger, deciding rows first; rows that only agree are just named."""
     if not rows:
         return []
     from rich.table import Table  # noqa: PLC0415 - start-up
@@ -236,6 +236,8 @@ def _ledger(rows: tuple[Row, ...], width: int) -> "list[RenderableType]":
     for head, ratio in zip(("", *words.COLUMNS), (3, 3, 4, 4), strict=True):
         table.add_column(head, ratio=ratio, header_style="dim", overflow="fold")
     for row in rows:
+        if row.minor:
+            continue
         style = "bold" if row.decides else ""
         mark = "yellow bold" if row.against else "cyan"
         table.add_row(
@@ -245,7 +247,9 @@ def _ledger(rows: tuple[Row, ...], width: int) -> "list[RenderableType]":
             safe_text(row.found, mark if row.against else style),
             safe_text(row.genuine),
         )
-    return [table, safe_text("")]
+    also = ", ".join(row.title for row in rows if row.minor)
+    rest = [safe_text(f"{words.ALSO_AGREES}: {also}.")] if also else []
+    return [table, *rest, safe_text("")]
 
 
 def _verdict(summary: Summary, width: int) -> "list[RenderableType]":

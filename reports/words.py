@@ -93,6 +93,10 @@ NO_VERDICT_STOPPED: Final = "No verdict: the test was stopped before its end."
 NOT_SAID: Final = "not said"
 """Stands where a claim or a figure is absent."""
 
+ALSO_AGREES: Final = "Agrees as well"
+NOT_CHECKED: Final = "Not checked"
+WOULD_SETTLE: Final = "What would settle it"
+
 BELOW: Final = "below that range"
 ABOVE: Final = "above that range"
 

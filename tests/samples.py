@@ -125,7 +125,7 @@ def genuine_h100():
             rate("fp64", "FLOP/s", 33.1e12),
             rate("fp16", "FLOP/s", 116e12),
             rate("int32", "op/s", 33.2e12),
-            rate("transcendental", "op/s", 8.11e12),
+            rate("transcendental", "op/s", 4.05e12),
             rate("memory_read", "B/s", 3.08e12),
             rate("memory_write", "B/s", 3.20e12),
             rate("memory_copy", "B/s", 2.71e12),

@@ -104,7 +104,7 @@ def rate_bar(row: RateRow, scale: Scale, ident: str) -> str:
             parts.append(line(ends[0], _MIDDLE, ends[1], _MIDDLE, "spread"))
         at = share(scale.place(row.value))
         parts.append(
-            line(at, 1, at, _HEIGHT - 1, "tick outside" if row.outside else "tick")
+            line(at, 1, at, _HEIGHT - 1, "tick below" if row.below else "tick")
         )
     return picture(
         ident,

@@ -98,7 +98,7 @@ def test_a_value_below_its_range_is_drawn_and_told_apart():
     svg = ET.fromstring(rate_bar(rows[0], scale_of(rows), "r"))
     kinds = [part.get("class") for part in svg.iter()]
     assert kinds.count("bracket") == 2
-    assert "tick outside" in kinds
+    assert "tick below" in kinds
     assert words_of(svg)[1] == (
         "Measured: 780 GFLOP/s. A genuine card shows 4.80 to 7.40 TFLOP/s. "
         "It lies below that range."

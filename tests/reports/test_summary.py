@@ -138,3 +138,13 @@ def test_no_text_reaches_a_rendering_unclean(make, text):
 def test_any_record_has_a_summary(record):
     for shown in texts_of(summarise(record)):
         assert shown == plain(shown, 10_000)
+
+
+def test_rows_that_only_agree_come_last():
+    base = samples.mirrored_1070()
+    agreeing = samples.genuine_h100().findings[2]
+    rows = summarise(replace(base, findings=(agreeing, *base.findings))).rows
+    assert [(row.title, row.minor) for row in rows][-2:] == [
+        ("fp16 rate", False),
+        ("fp32 rate", True),
+    ]
