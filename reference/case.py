@@ -16,6 +16,7 @@ from reports.record import Capacity, Claim, Envelope, Rate, Record
 
 NAMING_LAYERS = ("nvml", "opencl", "driver", "pci")
 """Whose name for the card counts, the most trusted first."""
+NAME_LIMIT = 200
 DECIMAL = 10**9
 FOREIGN_DRIVERS = (
     "rusticl",
@@ -219,4 +220,4 @@ class Case:
         exact = sorted(model for model in models if names.key(model) == wanted)
         if exact:
             return exact[0]
-        return next(iter(models)) if len(models) == 1 else name
+        return next(iter(models)) if len(models) == 1 else name[:NAME_LIMIT]

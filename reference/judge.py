@@ -31,6 +31,7 @@ _STRENGTHS = ("decisive", "strong", "supporting")
 _ESSENTIAL_RATES = ("memory_read", "memory_write", "memory_copy")
 _UNITS = ("compute-units", "lane-count")
 _REASONS = 8
+_LIMIT = 2000
 
 _SETTLE = {
     "graphics-card": "Choose the graphics card itself from the list of cards.",
@@ -197,7 +198,7 @@ def _unchecked(case: Case) -> tuple[str, ...]:
     if telemetry is None or not telemetry.samples:
         reason = (telemetry.missing if telemetry else None) or "no sensors were read"
         found.append(f"Heat, clocks and power: {reason}.")
-    return tuple(sorted(found))
+    return tuple(sorted(one[:_LIMIT] for one in found))
 
 
 def _sentence(case: Case, outcome: Outcome, deciding: list[Finding]) -> str:

@@ -7,7 +7,7 @@ from msgspec.structs import replace
 
 from reference.judge import judge
 from reports.codec import decode, encode
-from reports.record import CardIdentity, Claim, Host, Program, Record
+from reports.record import CardIdentity, Claim, Host, Program, Record, Telemetry
 
 GIB = made.GIB
 
@@ -152,3 +152,12 @@ def test_a_relabelled_card_whose_drivers_all_lie_is_at_least_doubted(table):
 def test_a_claim_of_nothing_but_a_name(table, card):
     record = replace(card, claims=(Claim(layer="listing", source="", model="Xyz"),))
     assert judge(record, table).verdict.outcome == "undetermined"
+
+
+def test_endless_texts_stay_within_a_record(table, card):
+    endless = "x" * 4096
+    record = made.with_claims(made.listed_as(card, endless), model=endless)
+    record = made.with_rate(record, "fp64", value=None, missing=endless)
+    record = replace(record, telemetry=Telemetry(missing=endless))
+    judged = judge(record, table)
+    assert decode(encode(judged)) == judged
