@@ -118,6 +118,24 @@ class Case:
         )
 
     @cached_property
+    def named_by_id(self) -> bool:
+        """Whether only a list of PCI ids gave the reported name: it lumps models."""
+        said = {
+            claim.layer
+            for claim in self.reported
+            if claim.model and (claim.model == self.reported_name)
+        }
+        return said == {"pci"}
+
+    @property
+    def is_part(self) -> bool:
+        """Whether the card itself says that it is less than the whole desktop card."""
+        unknown_mobile = not self.reported_rows and names.is_mobile(
+            self.reported_name or ""
+        )
+        return self.sliced or unknown_mobile
+
+    @cached_property
     def sliced(self) -> bool:
         """Whether what is seen is a part of a card, lent to a virtual machine."""
         return any(

@@ -24,6 +24,7 @@ _SIZE = re.compile(
     r"^(.*?)[\s,(]*\b(\d{1,3}(?:\.5)?)\s*(g|m)i?b\b\)?\s*$", re.IGNORECASE
 )
 _GFX = re.compile(r"^(gfx[0-9a-f]{3,4})(?::.*|-.*)?$", re.IGNORECASE)
+_MOBILE = re.compile(r"\b(?:laptop|max-q|mobile)\b", re.IGNORECASE)
 _SLICE = re.compile(r"\bMIG\b|\bGRID\b|\bvGPU\b|-\d+[QCBA]$", re.IGNORECASE)
 
 
@@ -53,6 +54,11 @@ def gfx(name: str) -> str | None:
     """Return the bare compiler target of `gfx1030:xnack-`; None for other names."""
     found = _GFX.match(name.strip())
     return found[1].casefold() if found else None
+
+
+def is_mobile(name: str) -> bool:
+    """Whether a name says by itself that it is a laptop's part."""
+    return bool(_MOBILE.search(name))
 
 
 def is_slice(name: str) -> bool:

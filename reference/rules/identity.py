@@ -56,6 +56,15 @@ def listing_model(case: Case) -> Iterator[Finding]:
     name = case.reported_name
     if name is None:
         yield _model(case, "strong", "open", "", "The card names no model of its own.")
+    elif case.is_part and not case.reported_rows and not case.sliced:
+        yield _model(
+            case,
+            "strong",
+            "open",
+            name,
+            f"Sold as {a(case.model)}; the card calls itself a laptop's part "
+            f"({name}), which the table does not know.",
+        )
     elif case.sliced and not case.reported_rows:
         yield _model(
             case,
@@ -94,6 +103,11 @@ def _compared(case: Case, name: str) -> Finding:
         return _model(
             case, "strong", "agrees", name,
             f"Sold as {a(case.model)}, and the card says so too: {name}.",
+        )  # fmt: skip
+    if case.named_by_id:
+        return _model(
+            case, "strong", "contradicts", name,
+            f"Sold as {a(case.model)}, but by its PCI id it is listed as {a(name)}.",
         )  # fmt: skip
     if _siblings(case.listed_rows, case.reported_rows):
         return _model(
@@ -140,6 +154,7 @@ def layers_agree(case: Case) -> Iterator[Finding]:
         (claim, rows)
         for claim in case.reported
         if claim.model
+        and claim.layer != "pci"  # its name is looked up by the id, judged elsewhere
         and not case.table.chips_named(claim.model)
         and (rows := case.table.resolve(claim.model))
     ]

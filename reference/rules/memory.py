@@ -49,7 +49,7 @@ def listing_memory(case: Case) -> Iterator[Finding]:
     if low <= share <= SLACK:
         strength, bearing = "strong", "agrees"
         said = f"Sold with {gib(sold)}; the card reports {gib(told)}."
-    elif case.sliced:
+    elif case.is_part:
         bearing = "open"
         said += " What is seen is only a part of a card."
     elif share < low and (cause := _shows_less(case, share)):
@@ -77,7 +77,7 @@ def _shows_less(case: Case, share: float) -> str | None:
 def memory_size(case: Case) -> Iterator[Finding]:
     """Compare the size that the card reports with the sizes ever made."""
     told = case.reported_bytes
-    if not told or not case.all_rows or case.sliced:
+    if not told or not case.all_rows or case.is_part:
         return
     sizes = sorted({row.memory_bytes for row in case.all_rows})
     made = either([gib(size) for size in sizes])

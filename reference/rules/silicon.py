@@ -16,7 +16,7 @@ _HALF = 0.5
 
 def pci_id(case: Case) -> Iterator[Finding]:
     """Compare the chip that owns the PCI id with the claimed model's."""
-    if not case.rows or case.sliced:
+    if not case.rows or case.is_part:
         return
     told = {
         (claim.pci_id.casefold(), (claim.revision or "").casefold())
@@ -98,36 +98,39 @@ def compute_capability(case: Case) -> Iterator[Finding]:
 
 
 def gfx_target(case: Case) -> Iterator[Finding]:
-    """Compare the compiler target with the chip's. AMD; users can override it."""
+    """Compare the compiler target, or the chip's name in its place. AMD.
+
+    A target within the chip's generation may be a user's override.
+    """
     wanted = sorted({target for chip in case.chips.values() for target in chip.gfx})
-    told = {
-        target
-        for claim in case.reported
-        if (target := case.table.gfx(claim.gfx_target or ""))
-    }
-    if not wanted:
+    if not case.rows:
         return
+    told = {claim.gfx_target for claim in case.reported if claim.gfx_target}
     for one in sorted(told):
-        fits = one in wanted
-        near = any(one[:-2] == target[:-2] for target in wanted)
+        chips = case.table.chips_named(one)
+        target = case.table.gfx(one)
+        if not chips and not (target and wanted):
+            continue
+        fits = bool(set(chips) & set(case.chips))
+        near = bool(target) and any((target or "")[:-2] == name[:-2] for name in wanted)
         yield find(
             "gfx-target",
-            "strong" if fits or near else "decisive",
+            "strong" if fits or near else _hard(case),
             "agrees" if fits else "contradicts",
             claim=case.model,
             measured=one,
-            envelope=either(wanted),
-            sentence=f"Its compiler target is {one}, as on {a(case.model)}."
+            envelope=either(wanted or sorted(case.chips)),
+            sentence=f"The driver compiles for {one}, as on {a(case.model)}."
             if fits
             else f"The driver compiles for {one}; for {a(case.model)} it would be "
-            f"{either(wanted)}.",
+            f"{either(wanted or sorted(case.chips))}.",
             sources=case.sources,
         )
 
 
 def compute_units(case: Case) -> Iterator[Finding]:
     """Compare the count of units that are switched on."""
-    if not case.rows or case.sliced:
+    if not case.rows or case.is_part:
         return
     for count, where, trusted in sorted(set(_counts(case))):
         yield _units(case, count, where, trusted=trusted)

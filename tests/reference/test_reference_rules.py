@@ -180,6 +180,47 @@ def test_gfx_target(table):
     assert found(far, table, "gfx-target") == DECISIVE
 
 
+def test_a_chips_name_in_place_of_a_target(table):
+    row = made.one(table, "Radeon R9 280X")
+    card = made.with_claims(made.genuine(row, table), ("opencl",), gfx_target="Tahiti")
+    assert found(card, table, "gfx-target") == (AGREES, "as claimed")
+    other = made.with_claims(card, ("opencl",), gfx_target="Capeverde")
+    assert found(other, table, "gfx-target") == DECISIVE
+    odd = made.with_claims(card, ("opencl",), gfx_target="Hainan")  # not in the table
+    assert found(odd, table, "gfx-target") == ([], "as claimed")
+
+
+def test_a_name_looked_up_by_pci_id_lumps_models(table):
+    row = made.one(table, "Radeon RX 590 GME")
+    card = made.with_claims(
+        made.genuine(row, table), ("opencl",), model="Ellesmere", gfx_target=None
+    )
+    card = made.with_claims(
+        card, ("pci",), model="Polaris 20 XL [Radeon RX 580 2048SP]"
+    )
+    assert found(card, table, "reported-model") == (
+        [("strong", "contradicts")],
+        "undetermined",
+    )
+    card = made.with_claims(card, ("opencl",), model="Radeon RX 590 GME")
+    assert judge(card, table).verdict.outcome == "as claimed"
+
+
+def test_a_laptop_part_that_says_so_is_not_accused(table):
+    row = made.one(table, "GeForce RTX 3080", memory_bytes=10 * GIB)
+    card = made.with_claims(
+        made.genuine(row, table),
+        ("opencl", "nvml"),
+        model="NVIDIA GeForce RTX 3080 Laptop GPU",
+        compute_units=48,
+        cores=6144,
+        memory_bytes=16 * GIB,
+    )
+    card = made.with_claims(card, ("nvml", "pci"), pci_id="10de:24dc")
+    card = made.listed_as(card, "RTX 3080", 16 * GIB)
+    assert judge(card, table).verdict.outcome == "undetermined"
+
+
 def test_compute_units_of_nvidia_are_exact(table, gtx_1070):
     assert found(gtx_1070, table, "compute-units")[0] == AGREES
     laptop = made.with_claims(gtx_1070, ("opencl",), compute_units=16)
