@@ -58,6 +58,8 @@ class OpenCLDevice:
 
     def take(self, number: int, first_cell: int, size_bytes: int) -> Block:
         sweeper = self._sweeps()
+        if self._traffic is not None:
+            self._traffic.release()
         with calling(
             f"taking {size_bytes} bytes of its memory", self._card, memory=True
         ):
@@ -131,7 +133,7 @@ class OpenCLDevice:
 
     def close(self) -> None:
         if self._traffic is not None:
-            self._traffic.close()
+            self._traffic.release()
         self._traffic = self._arithmetic = self._sweeper = None
 
     def _sweeps(self) -> Sweeper:

@@ -71,21 +71,16 @@ class Traffic:
                 return self._link(workload, size, meanwhile)
             return self._memory(workload, size, meanwhile)
 
-    def close(self) -> None:
-        """Give the buffers back."""
-        self.host = None
-        for buffer in (*self.buffers, self.pinned):
-            if buffer is not None:
-                buffer.release()
-        self.buffers, self.pinned, self.size = [], None, 0
+    def release(self) -> None:
+        """Give the card's memory back; the next launch takes what it needs."""
+        for buffer in self.buffers:
+            buffer.release()
+        self.buffers, self.size, self.filled = [], 0, {}
 
     def _hold(self, size: int) -> None:
         if size <= self.size:
             return
-        for buffer in self.buffers:
-            buffer.release()
-        self.buffers, self.size = [], 0
-        self.filled = {}
+        self.release()
         flags = cl.mem_flags.READ_WRITE
         for _ in range(2):
             self.buffers.append(cl.Buffer(self.context, flags, size))
