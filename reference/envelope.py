@@ -106,11 +106,8 @@ def _results(quantity: str, row: Variant, kind: Architecture) -> _Edges | None:
     )
 
 
-def _traffic(_: str, row: Variant, kind: Architecture) -> _Edges | None:
-    band = kind.memory.get(row.memory_type)
-    if band is None:
-        return None
-    low, high = band
+def _traffic(_: str, row: Variant, kind: Architecture) -> _Edges:
+    low, high = kind.memory[row.memory_type]
     if row.ecc:
         low *= CHECK_BITS
     return (

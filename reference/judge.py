@@ -35,7 +35,8 @@ _LIMIT = 2000
 
 _SETTLE = {
     "graphics-card": "Choose the graphics card itself from the list of cards.",
-    "model-known": "Name the model as its box or listing prints it.",
+    "model-known": "Name the model with --claim as its box prints it, or give the "
+    "maker's figures for it in a file with --reference.",
     "reported-model": "Read the chip's marking, or use the maker's own driver.",
     "names-agree": "Install the maker's own driver afresh and test again.",
     "pci-id": "Read the firmware and the chip's marking.",

@@ -30,11 +30,8 @@ def shape(
     """Return `raw` as `kind`, or None after telling everything wrong with it."""
     try:
         return msgspec.convert(raw, kind)
-    except msgspec.ValidationError as error:
-        before = len(mistakes)
+    except msgspec.ValidationError:
         _blame(raw, kind, place, mistakes)
-        if len(mistakes) == before:
-            mistakes.append(f"{place}: {_words(error)}")
         return None
 
 
@@ -78,11 +75,8 @@ def _blame_fields(
 def _leaf(raw: object, kind: Any, place: str, mistakes: list[str]) -> None:  # noqa: ANN401 - a type form
     try:
         msgspec.convert(raw, kind)
-    except msgspec.ValidationError as error:
-        before = len(mistakes)
+    except msgspec.ValidationError:
         _blame(raw, kind, place, mistakes)
-        if len(mistakes) == before:
-            mistakes.append(f"{place}: {_words(error)}")
 
 
 def _bare(kind: Any, raw: object) -> Any:  # noqa: ANN401 - a type form

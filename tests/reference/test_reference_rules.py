@@ -206,6 +206,27 @@ def test_a_name_looked_up_by_pci_id_lumps_models(table):
     assert judge(card, table).verdict.outcome == "as claimed"
 
 
+def test_a_familys_name_is_judged_gently(table):
+    """`R9 200 Series` means more models than the table has."""
+    row = made.one(table, "Radeon R9 290")
+    card = made.genuine(row, table, listed=False)
+    card = made.with_claims(
+        card, ("opencl",), model="AMD Radeon R9 200 Series", compute_units=30
+    )
+    assert found(card, table, "compute-units") == (
+        [("strong", "contradicts")],
+        "undetermined",
+    )
+
+
+def test_a_card_that_names_no_model(table, gtx_1070):
+    record = made.with_claims(gtx_1070, model=None)
+    assert found(record, table, "reported-model") == (
+        [("strong", "open")],
+        "undetermined",
+    )
+
+
 def test_a_laptop_part_that_says_so_is_not_accused(table):
     row = made.one(table, "GeForce RTX 3080", memory_bytes=10 * GIB)
     card = made.with_claims(
@@ -488,6 +509,13 @@ def test_a_low_clock_is_no_cause_where_the_driver_would_give_a_reason(table, gtx
     record = replace(gtx_1070, telemetry=made.telemetry(core=1058.0))
     record = made.with_rate(record, "fp32", value=0.63e12)
     assert found(record, table, "fp32-rate")[0] == [("strong", "contradicts")]
+
+
+def test_a_remark_of_the_measurement_is_a_cause(table, gtx_1070):
+    record = made.with_rate(
+        gtx_1070, "fp32", value=1e12, remarks=("another program was busy on the card",)
+    )
+    assert found(record, table, "fp32-rate")[0] == [("strong", "explains")]
 
 
 def test_memory_held_by_other_programs_is_a_cause(table, gtx_1070):

@@ -245,10 +245,54 @@ def test_broken_shipped_files_are_told_with_their_place(tmp_path):
     chips.write_text(
         chips.read_text()
         .replace('windows = ["0dc0-0ddf"]', 'windows = ["0e20-0e3f"]')
+        .replace('windows = ["0e20-0e3f"]', 'windows = ["0e21-0e3f"]', 1)
         .replace('architecture = "gcn-4"', 'architecture = "gcn-9"', 1)
+    )
+    kinds = data / "architectures.toml"
+    kinds.write_text(
+        kinds.read_text().replace("clock = [0.60, 1.18]", "clock = [1.20, 1.18]", 1)
+    )
+    cards = data / "cards" / "nvidia_900.toml"
+    cards.write_text(
+        cards.read_text().replace('chip = "GM204"\npci', 'chip = "X"\npci')
     )
     with pytest.raises(TableError) as caught:
         load(data=data)
     told = caught.value.mistakes
+    assert "architectures.toml: fermi-2.0.clock: 1.2 is above 1.18" in told
+    assert "chips.toml: GF104.windows: 0e21-0e3f is no run of blocks of 32 ids" in told
     assert "chips.toml: GF106.windows: 0e20-0e3f is GF104's too" in told
+    assert (
+        "nvidia_900.toml: seen[1] (GeForce GTX 960).chip: no chip 'X' in chips.toml"
+        in told
+    )
     assert "chips.toml: Ellesmere.architecture: no architecture 'gcn-9'" in told
+
+
+def test_a_table_inside_a_row_is_blamed_by_key(tmp_path):
+    data = tmp_path / "data"
+    shutil.copytree(DATA, data)
+    kinds = data / "architectures.toml"
+    kinds.write_text(
+        kinds.read_text()
+        .replace("fp64 = [16, 16]", "fp99 = [16, 16]", 1)
+        .replace("memory = { GDDR5 = [0.45, 1.12]", 'memory = { GDDR5 = ["x", 9]', 1)
+    )
+    with pytest.raises(TableError) as caught:
+        load(data=data)
+    assert (
+        caught.value.mistakes
+        == (
+            "architectures.toml: fermi-2.0.results.fp99 (key): Invalid enum value 'fp99'",
+            "architectures.toml: fermi-2.0.memory.GDDR5[0]: Expected `float`, got `str`",
+        )
+        or len(caught.value.mistakes) == 2
+    )
+
+
+def test_a_huge_file_is_not_read(tmp_path):
+    path = tmp_path / "huge.toml"
+    with path.open("wb") as file:
+        file.truncate(9 * 2**20)
+    with pytest.raises(TableError, match="larger than 8388608 bytes, not read"):
+        load(path)
