@@ -23,6 +23,7 @@ from probe.errors import CardError, MemoryRefusedError
 from probe.events import MapChanged, Progressed, Watcher
 from reports import record
 from reports.record import BlockState, Capacity, CellCounts, EndedBy, Flips
+from reports.text import plain
 from reports.units import gib
 
 MIB = 2**20
@@ -35,9 +36,14 @@ SPILL_SLOWDOWN = 4.0
 SPILL_LINK_SHARE = 1.5
 JUDGED_BLOCK = 16 * MIB
 """Blocks below this are too quick to be timed on their own."""
+HOST_SPARED = 512 * MIB
+"""The PC's free memory is not taken below this, nor below an eighth of what was free;
+a PC that has less to begin with keeps half."""
+REASON_LIMIT = 2000
+"""Longest refusal that is kept, in characters."""
 
 
-@dataclass
+@dataclass(eq=False)
 class _Held:
     """One block and what the passes found in it."""
 
@@ -70,12 +76,8 @@ class Proof:
 
     def take(self) -> None:
         """Hold as much memory as can be had, touched, all at once."""
-        facts = self.device.facts
         target = self._target()
         size = self._first_size()
-        self.ended_by = "whole claim held"
-        if self.limit_bytes is not None and target == self.limit_bytes:
-            self.ended_by = "limit asked for"
         started_with = self.host_available()
         while size >= SMALLEST_BLOCK:
             if self.covered_bytes + size > target:
@@ -83,19 +85,15 @@ class Proof:
                 continue
             if self._host_is_short(started_with):
                 self.ended_by = "host memory"
-                return
+                break
             try:
                 self._take_one(size)
             except MemoryRefusedError as error:
-                self.ended_by, self.refusal = "driver refused", str(error)
+                self.refusal = plain(str(error), REASON_LIMIT)
                 size //= 2
-            self.watch(
-                Progressed(
-                    done=self.covered_bytes,
-                    total=max(target, 1),
-                    figure=f"{gib(self.covered_bytes)} of {gib(facts.memory_bytes)}",
-                )
-            )
+            self._took(target)
+        else:
+            self.ended_by = self._ending(target)
         self._show()
 
     def write(self) -> None:
@@ -130,7 +128,8 @@ class Proof:
     def result(self) -> Capacity:
         """Return the proof as far as it has come."""
         spilled = self._spilled()
-        blocks = tuple(self._block(each, each in spilled) for each in self.held)
+        beyond = set(spilled)
+        blocks = tuple(self._block(each, each in beyond) for each in self.held)
         return Capacity(
             claimed_bytes=self.device.facts.memory_bytes,
             free_bytes=self.device.facts.free_bytes,
@@ -146,6 +145,14 @@ class Proof:
         )
 
     def _target(self) -> int:
+        """Return how much to take, in whole blocks of the smallest size."""
+        target = self._without_margin()
+        if self.limit_bytes is not None:
+            target = min(target, self.limit_bytes)
+        return max(target // SMALLEST_BLOCK * SMALLEST_BLOCK, SMALLEST_BLOCK)
+
+    def _without_margin(self) -> int:
+        """Return the claim without what is left to the display."""
         facts = self.device.facts
         target = facts.memory_bytes
         display = facts.identity.drives_display
@@ -153,15 +160,29 @@ class Proof:
             self.margin_bytes = max(256 * MIB, int(target * DISPLAY_MARGIN))
         elif display is None and facts.identity.kind == "gpu":
             self.margin_bytes = min(128 * MIB, int(target * DISPLAY_MARGIN))
-        target -= self.margin_bytes
-        if self.limit_bytes is not None:
-            target = min(target, self.limit_bytes)
-        return max(target // SMALLEST_BLOCK * SMALLEST_BLOCK, SMALLEST_BLOCK)
+        return target - self.margin_bytes
+
+    def _ending(self, target: int) -> EndedBy:
+        """Return why no more was taken, once no block of any size was left to try."""
+        if self.covered_bytes < target:
+            return "driver refused"
+        full = self._without_margin()
+        limited = self.limit_bytes is not None and self.limit_bytes < full
+        return "limit asked for" if limited else "whole claim held"
+
+    def _took(self, target: int) -> None:
+        whole = gib(self.device.facts.memory_bytes)
+        self.watch(
+            Progressed(
+                done=self.covered_bytes,
+                total=target,
+                figure=f"{gib(self.covered_bytes)} of {whole}",
+            )
+        )
 
     def _first_size(self) -> int:
-        facts = self.device.facts
-        share = min(self._target(), facts.memory_bytes) // BLOCKS_AT_LEAST
-        most = min(share, facts.largest_block_bytes, LARGEST_BLOCK)
+        share = self._target() // BLOCKS_AT_LEAST
+        most = min(share, self.device.facts.largest_block_bytes, LARGEST_BLOCK)
         return 1 << (max(most, SMALLEST_BLOCK).bit_length() - 1)
 
     def _host_is_short(self, started_with: int | None) -> bool:
@@ -174,7 +195,8 @@ class Proof:
             return False
         if self.device.facts.identity.unified_memory:
             return left < started_with // 2
-        return left < max(512 * MIB, started_with // 8)
+        spared = max(HOST_SPARED, started_with // 8)
+        return left < min(spared, started_with // 2)
 
     def _take_one(self, size: int) -> None:
         first_cell = self.covered_bytes // CELL_BYTES
@@ -235,19 +257,27 @@ class Proof:
             held.verify_seconds = swept.seconds
 
     def _show(self) -> None:
-        spilled = self._spilled()
+        beyond = set(self._spilled())
         self.watch(
             MapChanged(
                 states=tuple(
-                    _state(each, spilled=each in spilled) if each.censuses else None
+                    _state(each, spilled=each in beyond) if each.censuses else None
                     for each in self.held
                 )
             )
         )
 
     def _proven_cells(self, spilled: "Sequence[_Held]") -> int:
-        kept = [each for each in self.held if each not in spilled]
+        """Return the cells that survived the worst reading so far.
+
+        While the first reading is under way, those that it has found until now: all
+        was written before it began.
+        """
+        beyond = set(spilled)
+        kept = [each for each in self.held if each not in beyond]
         rounds = min((len(each.censuses) for each in kept), default=0)
+        if not rounds:
+            return sum(each.censuses[0].intact for each in kept if each.censuses)
         return min(
             (sum(each.censuses[n].intact for each in kept) for n in range(rounds)),
             default=0,
@@ -257,7 +287,8 @@ class Proof:
         """Return blocks that ran at the host link's speed, far below the others.
 
         A slow last part alone is no spill (some genuine cards have one): it must be
-        as slow as the link as well.
+        as slow as the link as well. Measured against the second fastest block, for
+        there may be few that the card holds itself.
         """
         if self.device.facts.identity.unified_memory or self.link_rate is None:
             return []
@@ -268,7 +299,7 @@ class Proof:
         }
         if not rates:
             return []
-        fast = sorted(rates.values())[-max(1, len(rates) // 16)]
+        fast = sorted(rates.values())[-min(2, len(rates))]
         limit = min(fast / SPILL_SLOWDOWN, self.link_rate * SPILL_LINK_SHARE)
         slow = {key for key, rate in rates.items() if rate < limit}
         spilled: list[_Held] = []
@@ -314,21 +345,28 @@ def prove(proof: Proof, phase: Callable[[str, str, Callable[[], None]], None]) -
     """
     phase("take", "Taking memory", proof.take)
     if not proof.held:
-        raise CardError(
-            f"{proof.device.facts.identity.label}: its driver gave no memory at all: "
-            f"{proof.refusal or 'no reason given'}"
-        )
+        raise CardError(_nothing_held(proof))
     phase("write", "Memory, first pass: writing", proof.write)
     phase("verify", "Memory, first pass: verifying", proof.verify)
     second_pass(proof, phase)
 
 
+def _nothing_held(proof: Proof) -> str:
+    label = proof.device.facts.identity.label
+    if proof.ended_by == "host memory":
+        return f"{label}: the PC has too little memory free; close other programs"
+    return f"{label}: its driver gave no memory at all: {proof.refusal}"
+
+
 def second_pass(
-    proof: Proof, phase: Callable[[str, str, Callable[[], None]], None]
+    proof: Proof,
+    phase: Callable[[str, str, Callable[[], None]], None],
+    called: str = "second pass",
+    verifying: str = "verifying",
 ) -> None:
     """Turn and verify again; where cells failed, verify once more."""
-    phase("turn", "Memory, second pass: turning", proof.turn)
-    phase("verify complement", "Memory, second pass: verifying", proof.verify)
+    phase("turn", f"Memory, {called}: turning", proof.turn)
+    phase("verify complement", f"Memory, {called}: {verifying}", proof.verify)
     if proof.wrong_cells():
         phase("verify again", "Memory: verifying wrong cells again", proof.verify)
 

@@ -1,28 +1,24 @@
-"""`cardassay check`: choose the card, run the session, judge, write, show."""
+"""`cardassay check`: read what is claimed, choose the cards, have each tested.
+
+Everything that a person can get wrong is refused here, before anything is opened or
+written. What happens to a chosen card is `trial.py`'s.
+"""
 
 import argparse
 import sys
-from datetime import datetime
 from pathlib import Path
 from typing import TYPE_CHECKING
 
 from probe import commands
-from probe.cli import Exit, seconds_since_start
-from probe.device import Device
-from probe.errors import HostError, UsageError
-from probe.events import Noted
-from probe.options import VERSION
+from probe.cli import Exit
+from probe.errors import CardError, HostError, UsageError
 from probe.sizes import size_bytes
-from reports.errors import RecordError
-from reports.record import Claim, Program, Record
+from reports.record import Claim
+from reports.text import plain
 
 if TYPE_CHECKING:
-    from collections.abc import Callable
-
-    from probe.folder import Folder
     from probe.identity.cards import Found, Inventory
-    from probe.progress import View
-    from probe.session import Plan, Session
+    from probe.trial import Trial
     from reference.table import Table
 
 CAUTIONS = """\
@@ -36,30 +32,68 @@ Before a card of unknown make is put under load:
 
 def check(asked: argparse.Namespace) -> Exit:
     """Test one card, or all; return the exit code of the worst."""
-    from reference import table as tables  # noqa: PLC0415 - start-up
-
-    table = tables.load(Path(asked.reference) if asked.reference else None)
-    listing = _listing(asked, table)
+    if asked.practice is not None and asked.card is not None:
+        raise UsageError(
+            "--practice tests a simulated card and --card a real one: leave one out"
+        )
+    trial = _trial(asked)
     if asked.practice is not None:
-        return _practice(asked, table, listing, asked.practice)
-    from probe.identity import cards, select  # noqa: PLC0415 - start-up
+        return _practice(trial, asked.practice)
+    from probe.identity import cards  # noqa: PLC0415 - start-up
 
     inventory = cards.find()
     try:
-        if asked.card == "all":
-            chosen = list(select.testable(inventory))
-        else:
-            chosen = [select.select(inventory, asked.card)]
+        chosen = _choose(asked, inventory)
     except HostError as error:
         if asked.or_practice and asked.card is None:
-            _aside(f"cardassay: {error}")
-            return _practice(asked, table, listing, "")
-        return _untested(asked, table, listing, inventory, error)
+            commands.aside(f"cardassay: {error}")
+            return _practice(trial, "")
+        return _untested(trial, inventory, error)
     _accept_cautions(asked, chosen)
+    return max(_each(trial, chosen), key=_gravity)
+
+
+def _trial(asked: argparse.Namespace) -> "Trial":
+    """Read every option that may be wrong. Raises UsageError, TableError."""
+    from probe.trial import Trial  # noqa: PLC0415 - start-up
+    from reference import table as tables  # noqa: PLC0415 - start-up
+
+    limit = None
+    if asked.memory_limit is not None:
+        limit = size_bytes(asked.memory_limit, "--memory-limit")
+    table = tables.load(Path(asked.reference) if asked.reference else None)
+    return Trial(
+        asked=asked, table=table, listing=_listing(asked, table), limit_bytes=limit
+    )
+
+
+def _choose(asked: argparse.Namespace, inventory: "Inventory") -> "list[Found]":
+    """Return the cards that are meant. Raises UsageError, HostError."""
+    from probe.identity import select  # noqa: PLC0415 - start-up
+
+    if asked.card != "all":
+        return [select.select(inventory, asked.card)]
+    chosen = list(select.testable(inventory))
     if len(chosen) > 1 and asked.json:
         raise UsageError("--json prints one record: name one card with --card")
-    codes = [_real(asked, table, listing, found, len(chosen) > 1) for found in chosen]
-    return max(codes, key=_gravity)
+    return chosen
+
+
+def _each(trial: "Trial", chosen: "list[Found]") -> list[Exit]:
+    """Test one card after the other; return their codes, until a person says stop."""
+    if len(chosen) == 1:
+        return [_real(trial, chosen[0], below=None)]
+    codes: list[Exit] = []
+    for found in chosen:
+        place = found.identity.pci_address or str(found.identity.index)
+        try:
+            codes.append(_real(trial, found, below=place.replace(":", "-")))
+        except (HostError, CardError) as error:  # the other cards have their own luck
+            commands.aside(f"cardassay: {error}")
+            codes.append(Exit.COULD_NOT_TEST)
+        if codes[-1] == Exit.INTERRUPTED:
+            break
+    return codes
 
 
 def _gravity(code: Exit) -> int:
@@ -84,13 +118,13 @@ def _listing(asked: argparse.Namespace, table: "Table") -> Claim | None:
     rows = table.resolve(asked.claim)
     if not rows:
         near = table.near(asked.claim)
-        offer = f"did you mean {', '.join(near)}? " if near else ""
+        offer = f"did you mean {', '.join(near)}? Or leave" if near else "leave"
         raise UsageError(
-            f"--claim: the table has no card called {asked.claim[:80]!r}; {offer}"
-            "Leave --claim out to judge the card by what it reports itself"
+            f"--claim: the table has no card called {asked.claim[:80]!r}; {offer} "
+            "--claim out to judge the card by what it reports itself"
         )
     models = dict.fromkeys(row.model for row in rows)
-    model = next(iter(models)) if len(models) == 1 else asked.claim
+    model = next(iter(models)) if len(models) == 1 else plain(asked.claim)
     return Claim(
         layer="listing", source="given by the user", model=model, memory_bytes=memory
     )
@@ -100,211 +134,59 @@ def _accept_cautions(asked: argparse.Namespace, chosen: "list[Found]") -> None:
     """Show the cautions once; a person says yes, a script says --yes."""
     if asked.yes or all(found.identity.kind == "cpu" for found in chosen):
         return
-    _aside(CAUTIONS)
-    if not sys.stdin.isatty():
+    commands.aside(CAUTIONS)
+    if sys.stdin is None or not sys.stdin.isatty():
         raise UsageError(
             "a real card is only tested once these are accepted: add --yes"
         )
-    _aside("Go on? [y/N] ", end="")
+    commands.aside("Go on? [y/N] ", end="")
     if sys.stdin.readline().strip().lower() not in {"y", "yes"}:
         raise UsageError("not accepted; nothing was tested")
 
 
-def _aside(text: str, end: str = "\n") -> None:
-    """Say something beside the result: standard output is for that alone."""
-    sys.stderr.write(text + end)
-    sys.stderr.flush()
-
-
-def _practice(
-    asked: argparse.Namespace, table: "Table", listing: Claim | None, name: str
-) -> Exit:
+def _practice(trial: "Trial", name: str) -> Exit:
     from probe.practice import conditions  # noqa: PLC0415 - start-up
 
-    condition = conditions.find(name) if name else conditions.find(conditions.DEFAULT)
+    condition = conditions.find(name or conditions.DEFAULT)
     device = conditions.open_practice(condition.name)
-    return _test(asked, table, listing, device, practice=condition.name)
+    return trial.run(device, practice=condition.name)
 
 
-def _real(
-    asked: argparse.Namespace,
-    table: "Table",
-    listing: Claim | None,
-    found: "Found",
-    one_of_several: bool,  # noqa: FBT001 - one of two
-) -> Exit:
+def _real(trial: "Trial", found: "Found", below: str | None) -> Exit:
+    """Open a card and test it; one that cannot be opened is reported by its claims."""
     from probe.identity import cards  # noqa: PLC0415 - start-up
     from probe.opencl.device import OpenCLDevice  # noqa: PLC0415 - start-up
 
-    facts = cards.facts(found, "OpenCL events")
     assert found.opencl_device is not None
-    device = OpenCLDevice(found.opencl_device, facts, found.sensors())
-    below = None
-    if one_of_several and asked.out:
-        place = found.identity.pci_address or str(found.identity.index)
-        below = place.replace(":", "-")
-    return _test(asked, table, listing, device, below=below)
-
-
-def _test(
-    asked: argparse.Namespace,
-    table: "Table",
-    listing: Claim | None,
-    device: Device,
-    *,
-    practice: str | None = None,
-    below: str | None = None,
-) -> Exit:
-    """Run a session on an opened device and show what came of it."""
-    from probe.folder import open_folder  # noqa: PLC0415 - start-up
-    from probe.session import Session  # noqa: PLC0415 - start-up
-    from reference.judge import judge  # noqa: PLC0415 - start-up
-
-    label = device.facts.identity.label
-    out = str(Path(asked.out) / below) if asked.out and below else asked.out
     try:
-        folder = open_folder(out, label, datetime.now().astimezone())
-        plan = _plan(asked, listing, practice, folder)
-
-        def keep(session: Session) -> None:
-            folder.keep(judge(session.record(unfinished=True), table))
-
-        with _view(asked) as view:
-            session = Session(
-                device,
-                plan,
-                Program(version=VERSION),
-                view,
-                _tolerant(keep, view),
-                seconds_since_start,
-            )
-            session.run()
-        record = judge(session.record(), table)
-    finally:
-        device.close()
-    return _finish(asked, record, folder)
+        facts = cards.facts(found, "OpenCL events")
+        device = OpenCLDevice(found.opencl_device, facts, found.sensors())
+    except (HostError, CardError) as error:
+        return trial.claims_only(found, error, below)
+    return trial.run(device, below=below)
 
 
-def _plan(
-    asked: argparse.Namespace,
-    listing: Claim | None,
-    practice: str | None,
-    folder: "Folder",
-) -> "Plan":
-    from probe.session import Plan  # noqa: PLC0415 - start-up
-
-    limit = None
-    if asked.memory_limit is not None:
-        limit = size_bytes(asked.memory_limit, "--memory-limit")
-    return Plan(
-        depth=asked.depth,
-        listing=listing,
-        limit_bytes=limit,
-        practice_condition=practice,
-        folder=str(folder.path),
-    )
-
-
-def _view(asked: argparse.Namespace) -> "View":
-    from probe.progress import watcher  # noqa: PLC0415 - start-up
-
-    silent = asked.json or asked.quiet
-    return watcher(commands.make_console(), "silent" if silent else "auto")
-
-
-def _tolerant(
-    keep: "Callable[[Session], None]", view: "View"
-) -> "Callable[[Session], None]":
-    """Wrap the storing between phases: a full disk must not end the run."""
-    complained = False
-
-    def store(session: "Session") -> None:
-        nonlocal complained
-        try:
-            keep(session)
-        except RecordError as error:
-            if not complained:
-                complained = True
-                view(Noted(text=f"not stored: {error}; going on"))
-
-    return store
-
-
-def _finish(asked: argparse.Namespace, record: Record, folder: "Folder") -> Exit:
-    """Store record and page, show the result."""
-    from reports import codec, terminal  # noqa: PLC0415 - start-up
-
-    code = commands.outcome_code(record)
-    problem = None
-    try:
-        data = folder.finish(record)
-    except RecordError as error:
-        problem = error
-        data = codec.encode(record)
-    console = commands.make_console()
-    if asked.json:
-        sys.stdout.buffer.write(data)
-        sys.stdout.buffer.flush()
-    elif asked.quiet:
-        sentence = terminal.encodable(terminal.sentence_of(record), console.encoding)
-        console.print(sentence, soft_wrap=True)
-    else:
-        page = None if problem else str(folder.page_path)
-        console.print(terminal.render_result(record, console.width, page=page))
-    if problem is not None:
-        raise _rescued(data, problem)
-    return code
-
-
-def _rescued(data: bytes, problem: RecordError) -> HostError:
-    """Store the record where there may still be room; say where."""
-    import tempfile  # noqa: PLC0415 - rare
-
-    from reports import codec  # noqa: PLC0415 - rare
-
-    place = Path(tempfile.mkdtemp(prefix="cardassay-")) / "record.json"
-    try:
-        codec.save(data, place)
-    except RecordError:
-        return HostError(f"{problem}; free some space and test again")
-    return HostError(f"{problem}; the record is kept as {place} instead")
-
-
-def _untested(
-    asked: argparse.Namespace,
-    table: "Table",
-    listing: Claim | None,
-    inventory: "Inventory",
-    error: HostError,
-) -> Exit:
+def _untested(trial: "Trial", inventory: "Inventory", error: HostError) -> Exit:
     """Report a card that only the bus shows: claims without measurements.
 
-    Raises the error itself where there is no such card, or more than one.
+    Raises the error itself where no such card is meant, or more than one could be.
     """
-    from probe import environment  # noqa: PLC0415 - start-up
-    from probe.folder import open_folder  # noqa: PLC0415 - start-up
-    from reference.judge import judge  # noqa: PLC0415 - start-up
+    from probe.identity.address import normal  # noqa: PLC0415 - start-up
 
+    wanted = trial.asked.card
     silent = [
         card
         for card in inventory.cards
         if card.identity.kind == "gpu" and card.opencl_device is None
     ]
-    if len(silent) != 1 or asked.card == "cpu":
+    if wanted not in (None, "all"):
+        address = normal(wanted) if ":" in wanted else None
+        silent = [
+            card
+            for card in silent
+            if wanted == str(card.identity.index)
+            or (address is not None and card.identity.pci_address == address)
+        ]
+    if len(silent) != 1:
         raise error
-    card = silent[0]
-    folder = open_folder(asked.out, card.identity.label, datetime.now().astimezone())
-    claims = card.claims if listing is None else (listing, *card.claims)
-    record = Record(
-        program=Program(version=VERSION),
-        practice=False,
-        started=environment.now_utc(),
-        seconds=seconds_since_start(),
-        depth=asked.depth,
-        host=environment.host(),
-        card=card.identity,
-        claims=claims,
-    )
-    _aside(f"cardassay: {error}")
-    _finish(asked, judge(record, table), folder)
-    return Exit.COULD_NOT_TEST
+    return trial.claims_only(silent[0], error)

@@ -4,6 +4,9 @@ Heavy modules are imported by the command that needs them, so that `--help` is t
 at once.
 """
 
+import contextlib
+import errno
+import os
 import sys
 import time
 from collections.abc import Sequence
@@ -11,6 +14,7 @@ from enum import IntEnum
 
 from probe.options import parse
 
+_FULL = {errno.ENOSPC, errno.EIO, errno.EBADF, errno.EFBIG}
 _STARTED = time.perf_counter()
 
 
@@ -36,17 +40,36 @@ def main(argv: Sequence[str] | None = None) -> int:
         asked = parse(argv)
     except SystemExit as end:  # argparse has printed help or a usage error
         return end.code if isinstance(end.code, int) else Exit.USAGE
+    _open_streams()
     try:
-        return _run(asked.command, asked)
+        code = _run(asked.command, asked)
+        sys.stdout.flush()
     except KeyboardInterrupt:
         _complain("stopped")
-        return Exit.INTERRUPTED
+        code = Exit.INTERRUPTED
     except BrokenPipeError:
         # Whoever read our output has gone: nothing is left to say to them.
-        sys.stderr.close()
-        return Exit.INTERRUPTED
+        code = Exit.INTERRUPTED
     except Exception as error:  # noqa: BLE001 - the one place where all of them end
-        return _explain(error)
+        code = _explain(error)
+    _flush()
+    return code
+
+
+def _open_streams() -> None:
+    """Stand in for streams that were closed before we began (`>&-`)."""
+    for name in ("stdout", "stderr"):
+        if getattr(sys, name) is None:
+            setattr(sys, name, open(os.devnull, "w", encoding="utf-8"))  # noqa: SIM115, PTH123
+
+
+def _flush() -> None:
+    """Empty standard output; where nobody takes it, do not let the exit complain."""
+    try:
+        sys.stdout.flush()
+    except (OSError, ValueError):
+        with contextlib.suppress(OSError, ValueError):
+            os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
 
 
 def _run(command: str, asked: object) -> int:
@@ -67,6 +90,12 @@ def _explain(error: Exception) -> int:
     if isinstance(error, HostError | CardError):
         _complain(str(error))
         return Exit.COULD_NOT_TEST
+    if isinstance(error, MemoryError):
+        _complain("the PC ran out of memory; close other programs and test again")
+        return Exit.COULD_NOT_TEST
+    if isinstance(error, OSError) and error.filename is None and error.errno in _FULL:
+        _complain(f"standard output cannot be written: {error.strerror}")
+        return Exit.COULD_NOT_TEST
     import traceback  # noqa: PLC0415 - rare
 
     place = traceback.extract_tb(error.__traceback__)[-1]
@@ -79,4 +108,7 @@ def _explain(error: Exception) -> int:
 
 
 def _complain(text: str) -> None:
-    print(f"cardassay: {text}", file=sys.stderr)
+    from probe.commands import aside  # noqa: PLC0415 - start-up
+
+    with contextlib.suppress(OSError, ValueError):
+        aside(f"cardassay: {text}")

@@ -14,6 +14,7 @@ if TYPE_CHECKING:
     from reports.listing import Listing
     from reports.record import Record
 
+_LINE = 4000
 _OUTCOMES = {
     "as claimed": Exit.AS_CLAIMED,
     "not as claimed": Exit.NOT_AS_CLAIMED,
@@ -83,10 +84,35 @@ def outcome_code(record: "Record") -> Exit:
 
 
 def make_console() -> "Console":
-    """Return the console for results: no markup, no guessing of numbers or paths."""
+    """Return the console for results: no markup, no guessing of numbers or paths.
+
+    Where its reader has gone it raises BrokenPipeError; rich's own would end the
+    program with 1, which here means "not as claimed".
+    """
     from rich.console import Console  # noqa: PLC0415 - start-up
 
-    return Console(markup=False, highlight=False, emoji=False, soft_wrap=False)
+    class Honest(Console):
+        def on_broken_pipe(self) -> None:
+            raise BrokenPipeError
+
+    return Honest(markup=False, highlight=False, emoji=False, soft_wrap=False)
+
+
+def aside(text: str, end: str = "\n") -> None:
+    """Say something beside the result: standard output is for that alone.
+
+    What a driver or a path put into it is made harmless, line by line.
+    """
+    import re  # noqa: PLC0415 - start-up
+
+    from reports.text import plain  # noqa: PLC0415 - start-up
+
+    lines = [line[:_LINE].rstrip("\r") for line in text.split("\n")]
+    safe = "\n".join(
+        re.sub("[^ ]+", lambda word: plain(word[0], _LINE), line) for line in lines
+    )
+    sys.stderr.write(safe + end)
+    sys.stderr.flush()
 
 
 def as_listing(inventory: "Inventory") -> "Listing":

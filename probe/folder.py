@@ -9,7 +9,6 @@ from pathlib import Path
 
 from probe.errors import UsageError
 from reports import codec
-from reports.errors import RecordError
 from reports.page import render_page
 from reports.record import Record
 
@@ -38,14 +37,21 @@ class Folder:
         """Store the record as far as it has come. Raises RecordError."""
         codec.save(codec.encode(record), self.record_path)
 
-    def finish(self, record: Record) -> bytes:
-        """Store record and page; return the record's bytes. Raises RecordError."""
-        with contextlib.suppress(OSError):
-            (self.path / _RESERVE).unlink(missing_ok=True)
+    def store(self, record: Record) -> bytes:
+        """Store the finished record; return its bytes. Raises RecordError."""
+        self.close()
         data = codec.encode(record)
         codec.save(data, self.record_path)
-        codec.save(render_page(record, data).encode("utf-8"), self.page_path)
         return data
+
+    def store_page(self, record: Record, data: bytes) -> None:
+        """Store the page of a record whose bytes are `data`. Raises RecordError."""
+        codec.save(render_page(record, data).encode("utf-8"), self.page_path)
+
+    def close(self) -> None:
+        """Give back the room held in reserve; may be called twice."""
+        with contextlib.suppress(OSError):
+            (self.path / _RESERVE).unlink(missing_ok=True)
 
 
 def open_folder(asked: str | None, label: str, now: datetime) -> Folder:
@@ -54,15 +60,15 @@ def open_folder(asked: str | None, label: str, now: datetime) -> Folder:
     Earlier documents in it are moved aside under the time they were written. Raises
     UsageError with the operating system's reason.
     """
-    path = Path(asked).expanduser() if asked else _default(label, now)
+    path = _asked(asked) if asked is not None else _default(label, now)
     try:
         path.mkdir(parents=True, exist_ok=True)
-        for name in (_RECORD, _PAGE):
-            _move_aside(path / name)
         with (path / _RESERVE).open("wb") as file:
             file.write(b"\0" * RESERVE_BYTES)
             file.flush()
             os.fsync(file.fileno())
+        for name in (_RECORD, _PAGE):
+            _move_aside(path / name)
     except OSError as error:
         with contextlib.suppress(OSError):
             (path / _RESERVE).unlink(missing_ok=True)
@@ -74,19 +80,46 @@ def open_folder(asked: str | None, label: str, now: datetime) -> Folder:
 
 
 def documents() -> Path:
-    """Return the user's folder for documents, or their home."""
-    home = Path.home()
-    named = os.environ.get("XDG_DOCUMENTS_DIR")
+    """Return the user's folder for documents, or their home.
+
+    Raises UsageError where the system knows of no home.
+    """
+    try:
+        home = Path.home()
+    except RuntimeError:
+        raise UsageError(
+            "this system knows of no home folder; choose a folder with --out"
+        ) from None
+    named = os.environ.get("XDG_DOCUMENTS_DIR") or _user_dirs(home)
     for place in (Path(named) if named else None, home / "Documents"):
         if place is not None and place.is_dir():
             return place
     return home
 
 
+def _user_dirs(home: Path) -> str | None:
+    """Return the documents folder that the desktop has set (xdg-user-dirs)."""
+    folder = os.environ.get("XDG_CONFIG_HOME") or home / ".config"
+    try:
+        text = (Path(folder) / "user-dirs.dirs").read_text("utf-8", "replace")
+    except OSError:
+        return None
+    found = re.search(r'^\s*XDG_DOCUMENTS_DIR="([^"\n]+)"', text, re.MULTILINE)
+    return found[1].replace("$HOME", str(home)) if found else None
+
+
+def _asked(text: str) -> Path:
+    if not text.strip():
+        raise UsageError("--out: no folder is named")
+    try:
+        return Path(text).expanduser()
+    except RuntimeError:  # ~somebody
+        return Path(text)
+
+
 def _default(label: str, now: datetime) -> Path:
-    slug = re.sub(r"[^a-z0-9]+", "-", label.lower()).strip("-")[:60] or "card"
-    name = f"cardassay {slug} {now:%Y-%m-%d %H.%M.%S}"
-    return documents() / name.replace(" ", "_")
+    slug = re.sub(r"[^a-z0-9]+", "-", label[:256].lower()).strip("-")[:60] or "card"
+    return documents() / f"cardassay_{slug}_{now:%Y-%m-%d_%H.%M.%S}"
 
 
 def _move_aside(path: Path) -> None:
@@ -101,6 +134,3 @@ def _move_aside(path: Path) -> None:
         number += 1
         target = path.with_name(f"{stem}.{number}{path.suffix}")
     path.rename(target)
-
-
-__all__ = ["Folder", "RecordError", "documents", "open_folder"]

@@ -5,6 +5,7 @@ median is the rate, all samples are kept. A launch is aimed at a quarter of the 
 that no launch may reach.
 """
 
+import math
 from collections.abc import Callable
 from dataclasses import dataclass
 from statistics import median
@@ -14,6 +15,7 @@ from probe.device import Burst, Device, Workload
 from probe.errors import CardError, DeviceLostError, UnsupportedError
 from probe.events import Progressed, Watcher
 from reports.record import Depth, Rate
+from reports.text import plain
 from reports.units import quantity
 
 FIRST_SCALE = 1 / 64
@@ -27,6 +29,10 @@ FIRST_WARMUP_SECONDS = 0.3
 """Load before the first sample of all: clocks and the link's speed have to rise."""
 WARMUP_SECONDS = 0.06
 """Load before the first sample of each further workload."""
+MOST_WARMUPS = 1000
+"""Launches of one warm-up at most, however short they are."""
+REASON_LIMIT = 2000
+"""Longest reason that is kept, in characters: a driver may answer with megabytes."""
 MEMORY_SHARE = 8
 """Traffic buffers take at most one part in this many of the proven memory, each."""
 
@@ -88,9 +94,10 @@ class Meter:
         except DeviceLostError:
             raise
         except UnsupportedError as error:
-            return Rate(name=workload, unit=unit, missing=str(error))
+            return Rate(name=workload, unit=unit, missing=_said(error))
         except CardError as error:
-            return Rate(name=workload, unit=unit, missing=f"failed: {error}")
+            missing = f"failed: {_said(error)}"
+            return Rate(name=workload, unit=unit, missing=missing)
 
     def _measure(self, workload: Workload) -> Rate:
         reason = self.device.supports(workload)
@@ -99,14 +106,14 @@ class Meter:
         began = self.device.now()
         scale, warmups = self._calibrate(workload)
         wait = WARMUP_SECONDS if self.warm else FIRST_WARMUP_SECONDS
-        while self.device.now() - began < wait:
-            warmups.append(self.device.burst(workload, scale))
+        while len(warmups) < MOST_WARMUPS and self.device.now() - began < wait:
+            warmups.append(self._burst(workload, scale))
         self.warm = True
         samples: list[Burst] = []
         wanted = SAMPLES[self.depth]
         for number in range(wanted):
             meanwhile = self.sense if number % 4 == 1 else None
-            samples.append(self.device.burst(workload, scale, meanwhile))
+            samples.append(self._timed(workload, scale, meanwhile))
             value = median(burst.work / burst.seconds for burst in samples)
             self.watch(
                 Progressed(
@@ -126,7 +133,7 @@ class Meter:
         scale = 1.0 if workload.startswith(("memory", "link")) else FIRST_SCALE
         launches: list[Burst] = []
         for _ in range(MOST_STEPS):
-            burst = self.device.burst(workload, scale)
+            burst = self._burst(workload, scale)
             full = bool(launches) and burst.work <= launches[-1].work
             launches.append(burst)
             if full or burst.seconds >= TARGET_SECONDS / 2:
@@ -142,6 +149,37 @@ class Meter:
                 break
             scale = larger
         return scale, launches
+
+    def _burst(
+        self,
+        workload: Workload,
+        scale: float,
+        meanwhile: Callable[[], None] | None = None,
+    ) -> Burst:
+        """Run one launch. Raises CardError where its account cannot be true."""
+        burst = self.device.burst(workload, scale, meanwhile)
+        timed = 0 <= burst.seconds < math.inf
+        if not timed or not 0 < burst.work < math.inf:
+            raise CardError(
+                f"{self.device.facts.identity.label}: its driver says that a launch "
+                f"of {burst.work:g} operations or bytes took {burst.seconds:g} s"
+            )
+        return burst
+
+    def _timed(
+        self, workload: Workload, scale: float, meanwhile: Callable[[], None] | None
+    ) -> Burst:
+        """Run one launch that counts: the timer must have seen it."""
+        burst = self._burst(workload, scale, meanwhile)
+        if burst.seconds <= 0:
+            raise CardError(
+                f"{self.device.facts.identity.label}: its driver's timer stands still"
+            )
+        return burst
+
+
+def _said(error: CardError) -> str:
+    return plain(str(error), REASON_LIMIT)
 
 
 def _ways(workload: Workload) -> int:

@@ -6,6 +6,7 @@ holds what was learnt until then.
 """
 
 from collections.abc import Callable
+from contextlib import suppress
 from dataclasses import dataclass, field
 from functools import partial
 
@@ -14,7 +15,7 @@ from probe.capacity import Proof, prove, second_pass
 from probe.device import Device, Workload
 from probe.errors import CardError, DeviceLostError
 from probe.events import Noted, PhaseBegan, PhaseEnded, RunBegan, Watcher
-from probe.rates import TITLES, Meter, workloads
+from probe.rates import FIRST_SCALE, TARGET_SECONDS, TITLES, Meter, workloads
 from reports.record import (
     Claim,
     Depth,
@@ -26,6 +27,7 @@ from reports.record import (
     Sample,
     Telemetry,
 )
+from reports.text import plain
 from reports.units import gib, quantity
 
 DWELL_SECONDS = 20.0
@@ -39,6 +41,11 @@ SLOWEST_BYTES_A_SECOND = 20e9
 LINK_SCALE = 4.0
 MOST_SAMPLES = 4000
 HEAT_SAMPLE_EVERY = 8
+HEAT_LARGEST = 2.0**30
+"""Scale at which a heating launch grows no further, whatever the timer says."""
+SIMULATED_TIME = "A simulated card waits in its own time: it takes less of yours."
+REASON_LIMIT = 2000
+"""Longest text of a failure that is kept: a driver may answer with megabytes."""
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -80,25 +87,32 @@ class Session:
     host_least: int | None = None
     running: str = "start"
     """The phase that sensor readings belong to."""
+    limits: tuple[str | None, str | None, float | None, float | None] = (
+        None,
+        "the sensors were not asked",
+        None,
+        None,
+    )
+    """The device's words on its sensors, asked once: a lost one answers no more."""
+    clock_stood: float = 0.0
+    """The last time that the device's clock gave."""
+    senseless: bool = False
+    """Whether the loss of the sensors was said already."""
 
     def run(self) -> None:
-        """Run all phases; returns normally whatever the card does."""
-        self.watch(
-            RunBegan(
-                label=self.device.facts.identity.label,
-                practice_condition=self.plan.practice_condition,
-                folder=self.plan.folder,
-                expected_seconds=self._forecast(),
-            )
-        )
-        self.host_before = self.host_least = self._host_available()
+        """Run all phases; returns normally whatever the card or the person does."""
         try:
+            self._begin()
             self._prove()
             self._measure()
         except Stopped:
             return
         except KeyboardInterrupt:
             self.interrupted = True
+        except CardError as error:  # outside of any phase
+            self.lost = self.lost or isinstance(error, DeviceLostError)
+            self._add_phase(self.running, "failed", self.clock_stood, _said(error))
+            self.watch(Noted(text=_said(error)))
 
     def record(self, *, unfinished: bool = False) -> Record:
         """Return what was learnt, unjudged; `unfinished` marks a copy kept midway."""
@@ -122,6 +136,23 @@ class Session:
             rates=tuple(self.rates),
             telemetry=self._telemetry(),
         )
+
+    def _begin(self) -> None:
+        """Say what comes; store a first record, should nothing else come of it."""
+        forecast = self._forecast()
+        self.watch(
+            RunBegan(
+                label=self.device.facts.identity.label,
+                practice_condition=self.plan.practice_condition,
+                folder=self.plan.folder,
+                expected_seconds=forecast,
+            )
+        )
+        if forecast is not None and self.plan.practice_condition is not None:
+            self.watch(Noted(text=SIMULATED_TIME))
+        self.host_before = self.host_least = self._host_available()
+        self.keep(self)
+        self.limits = self.device.limits()
 
     def _prove(self) -> None:
         self.proof = Proof(
@@ -149,12 +180,13 @@ class Session:
             proof.renew()
             if number == THOROUGH_ROUNDS:
                 self._must("heat", "Heating the card", self._heat)
-            self._must("write", f"Memory, round {number}: writing", proof.write)
+            called = f"round {number}"
+            self._must("write", f"Memory, {called}: writing", proof.write)
             if number < THOROUGH_ROUNDS:
-                dwell = f"Waiting {DWELL_SECONDS:.0f} s between write and read"
+                dwell = f"Waiting {DWELL_SECONDS:.0f} s before reading"
                 self._must("dwell", dwell, self._dwell)
-            self._must("verify", f"Memory, round {number}: verifying", proof.verify)
-            second_pass(proof, self._must)
+            self._must("verify", f"Memory, {called}: verifying", proof.verify)
+            second_pass(proof, self._must, called, "verifying turned")
 
     def _measure(self) -> None:
         proven = self.proof.result().proven_bytes if self.proof else 0
@@ -178,6 +210,8 @@ class Session:
         assert self.proof is not None
         for _ in range(3):
             burst = self.device.burst("link_down", LINK_SCALE)
+            if burst.seconds <= 0:
+                continue
             rate = burst.work / burst.seconds
             self.proof.link_rate = max(rate, self.proof.link_rate or 0.0)
 
@@ -189,13 +223,13 @@ class Session:
     def _heat(self) -> None:
         """Load the arithmetic units for HEAT_SECONDS of the card's own time."""
         until = self.device.now() + HEAT_SECONDS
-        scale = 1.0
+        scale = FIRST_SCALE
         number = 0
         while self.device.now() < until:
             number += 1
             sense = self._sense if number % HEAT_SAMPLE_EVERY == 0 else None
             burst = self.device.burst("fp32", scale, sense)
-            if burst.seconds < 0.02:  # noqa: PLR2004 - well below the 0.1 s allowed
+            if burst.seconds < TARGET_SECONDS and scale < HEAT_LARGEST:
                 scale *= 2
 
     def _must(self, name: str, title: str, work: Callable[[], None]) -> None:
@@ -211,38 +245,49 @@ class Session:
         necessary: bool = False,
     ) -> None:
         """Run one phase, time it, keep the record. Raises Stopped or CardError."""
-        self.watch(PhaseBegan(name=name, title=title))
-        self.running = name
-        self._sense()
-        began = self.device.now()
         outcome: PhaseOutcome = "done"
         detail = ""
         problem: CardError | None = None
+        began = self._now()
         try:
+            self.watch(PhaseBegan(name=name, title=title))
+            self.running = name
+            self._sense()
             work()
         except CardError as error:
-            outcome, detail, problem = "failed", str(error), error
+            outcome, detail, problem = "failed", _said(error), error
+            self.lost = self.lost or isinstance(error, DeviceLostError)
         except KeyboardInterrupt:
             outcome, detail = "interrupted", "stopped by the person at the keyboard"
             self.interrupted = True
-        phase = Phase(
-            name=name,
-            outcome=outcome,
-            started_seconds=began,
-            seconds=max(self.device.now() - began, 0.0),
-            detail=detail,
-        )
-        self.phases.append(phase)
+        phase = self._add_phase(name, outcome, began, detail)
         self._watch_host()
         self.watch(PhaseEnded(phase=phase, title=title, figure=self._figure(phase)))
         self.keep(self)
-        if problem is not None:
-            self.watch(Noted(text=str(problem)))
-        self.lost = self.lost or isinstance(problem, DeviceLostError)
         if self.interrupted or self.lost:
             raise Stopped
         if problem is not None and necessary:
             raise problem
+
+    def _add_phase(
+        self, name: str, outcome: PhaseOutcome, began: float, detail: str
+    ) -> Phase:
+        phase = Phase(
+            name=name,
+            outcome=outcome,
+            started_seconds=began,
+            seconds=max(self._now() - began, 0.0),
+            detail=detail,
+        )
+        self.phases.append(phase)
+        return phase
+
+    def _now(self) -> float:
+        """Return the device's time; where it is lost, the last that it gave."""
+        if not self.lost:
+            with suppress(CardError):  # whatever comes next will say it
+                self.clock_stood = self.device.now()
+        return self.clock_stood
 
     def _figure(self, phase: Phase) -> str:
         """Return the one figure that a finished phase is worth."""
@@ -257,7 +302,15 @@ class Session:
     def _sense(self) -> None:
         if len(self.samples) >= MOST_SAMPLES:
             return
-        sample = self.device.sense(self.running)
+        try:
+            sample = self.device.sense(self.running)
+        except DeviceLostError:
+            raise
+        except CardError as error:  # the card can be tested without them
+            if not self.senseless:
+                self.senseless = True
+                self.watch(Noted(text=f"sensors not read: {_said(error)}; going on"))
+            return
         if sample is not None:
             self.samples.append(sample)
 
@@ -273,7 +326,7 @@ class Session:
             self.host_least = min(self.host_least, left)
 
     def _telemetry(self) -> Telemetry:
-        source, missing, slowdown, power = self.device.limits()
+        source, missing, slowdown, power = self.limits
         return Telemetry(
             source=source,
             missing=missing,
@@ -293,6 +346,11 @@ class Session:
             size = min(size, self.plan.limit_bytes)
         walks = THOROUGH_ROUNDS * WALKS_A_ROUND * size / SLOWEST_BYTES_A_SECOND
         return DWELL_SECONDS + HEAT_SECONDS + walks + 2.0 * len(TITLES)
+
+
+def _said(error: CardError) -> str:
+    """Return an error's words as a record can hold them."""
+    return plain(str(error), REASON_LIMIT)
 
 
 def _proof_figure(proof: Proof, phase: Phase) -> str:
