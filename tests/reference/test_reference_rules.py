@@ -211,7 +211,7 @@ def test_a_familys_name_is_judged_gently(table):
     row = made.one(table, "Radeon R9 290")
     card = made.genuine(row, table, listed=False)
     card = made.with_claims(
-        card, ("opencl",), model="AMD Radeon R9 200 Series", compute_units=30
+        card, ("opencl",), model="AMD Radeon R9 200 Series", compute_units=52
     )
     assert found(card, table, "compute-units") == (
         [("strong", "contradicts")],
