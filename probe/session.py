@@ -85,7 +85,7 @@ class Session:
     """The device no longer answers."""
     host_before: int | None = None
     host_least: int | None = None
-    running: str = "start"
+    running: str = "before"
     """The phase that sensor readings belong to."""
     limits: tuple[str | None, str | None, float | None, float | None] = (
         None,
@@ -151,6 +151,7 @@ class Session:
         if forecast is not None and self.plan.practice_condition is not None:
             self.watch(Noted(text=SIMULATED_TIME))
         self.host_before = self.host_least = self._host_available()
+        self._sense()
         self.keep(self)
         self.limits = self.device.limits()
 
