@@ -88,6 +88,7 @@ def environment(
     kill_after: int | None = None,
     fault: tuple[int, int | Literal["hang", "kill", "garbage"]] | None = None,
     tally: Path | None = None,
+    ledger: Path | None = None,
 ) -> dict[str, str]:
     """Return the environment of this process with the lies added.
 
@@ -120,6 +121,7 @@ def environment(
         "KILL_AFTER": kill_after,
         "FAULT": f"{fault[0]}:{fault[1]}" if fault else None,
         "TALLY": tally,
+        "LEDGER": ledger,
     }
     clean = {key: value for key, value in os.environ.items() if not _ours(key)}
     return {

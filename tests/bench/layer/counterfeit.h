@@ -62,7 +62,8 @@ struct lies {
     cl_ulong fault_at; /* call number, from 1; 0: none */
     enum { FAIL, HANG, KILL, GARBLE } fault;
     cl_int fault_code;
-    const char *tally; /* file that gets the number of calls, or NULL */
+    const char *tally;  /* file that gets the number of calls, or NULL */
+    const char *ledger; /* file that gets each buffer's place, or NULL */
 };
 
 #define NEVER (~(cl_ulong)0)

@@ -17,6 +17,8 @@
  *   COUNTERFEIT_FAULT    n:what, on the nth call of this process; what is an error
  *                        code, hang, kill or garbage
  *   COUNTERFEIT_TALLY    file that gets a line per process: its number of calls
+ *   COUNTERFEIT_LEDGER   file that gets a line for each buffer given (+) and given back
+ *                        (-): its address on the claimed card and its size
  */
 
 #include "counterfeit.h"
@@ -176,6 +178,7 @@ void read_lies(void)
     lies.kill_after = number("COUNTERFEIT_KILL_AFTER", NEVER);
     lies.lost_code = code != NULL ? atoi(code) : CL_OUT_OF_RESOURCES;
     lies.tally = getenv("COUNTERFEIT_TALLY");
+    lies.ledger = getenv("COUNTERFEIT_LEDGER");
     read_stuck();
     read_infos();
     read_fault();

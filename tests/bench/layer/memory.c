@@ -10,6 +10,7 @@
 #include "counterfeit.h"
 
 #include <pthread.h>
+#include <stdio.h>
 #include <stdlib.h>
 
 enum { MOST_CHUNKS = 4096, SIZES = 64 };
@@ -200,8 +201,19 @@ static struct buffer *new_buffer(struct buffer **link)
     return b;
 }
 
+static void note(char sign, const struct buffer *b)
+{
+    FILE *file = lies.ledger != NULL ? fopen(lies.ledger, "a") : NULL;
+    if (file == NULL)
+        return;
+    fprintf(file, "%c %llu %zu\n", sign, (unsigned long long)b->address, b->size);
+    fclose(file);
+}
+
 static void forget(struct buffer *b)
 {
+    if (b->store != NULL && b->parent == NULL && b->handle != NULL)
+        note('-', b);
     struct buffer **link = b->store != NULL ? &b->store->first : &passed;
     while (*link != b)
         link = &(*link)->next;
@@ -261,6 +273,8 @@ cl_mem create_buffer(cl_context context, cl_mem_flags flags, size_t size, void *
     cl_mem handle = b->handle;
     if (handle == NULL)
         forget(b);
+    else
+        note('+', b);
     return handle;
 }
 
