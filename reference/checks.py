@@ -51,7 +51,7 @@ def cards(
     sources: Mapping[str, Source],
 ) -> Iterator[str]:
     """Tell of cards that their chip cannot be, and of unknown sources."""
-    yield from _unknown(f"{file}: $", (content.source,), sources)
+    yield from _unknown(f"{file}: $", listed(content.source), sources)
     for number, seen in enumerate(content.seen, 1):
         spot = f"{file}: seen[{number}] ({seen.model})"
         if seen.chip not in rows:
@@ -67,7 +67,12 @@ def cards(
         if architecture is not None:
             yield from _fits(place, card, chip, architecture, content.vendor)
         if card.source is not None:
-            yield from _unknown(place, (card.source,), sources)
+            yield from _unknown(place, listed(card.source), sources)
+
+
+def listed(source: str | tuple[str, ...]) -> tuple[str, ...]:
+    """Return the ids of one `source`, which may be a single id."""
+    return (source,) if isinstance(source, str) else source
 
 
 def _fits(

@@ -86,9 +86,7 @@ def _fp32(_: str, row: Variant, kind: Architecture) -> _Edges:
 
 
 def _results(quantity: str, row: Variant, kind: Architecture) -> _Edges | None:
-    pair = kind.results.get(quantity)  # type: ignore[call-overload]  # any name is asked for
-    if quantity == "fp64" and row.fp64 is not None:
-        pair = (row.fp64, row.fp64)
+    pair = _pair(quantity, row, kind)
     if pair is None:
         return None
     least, most = pair
@@ -104,6 +102,16 @@ def _results(quantity: str, row: Variant, kind: Architecture) -> _Edges | None:
             f"{row.clock_hz / 1e6:.0f} MHz, of it {low:.2f} to {high:.2f}"
         ),
     )
+
+
+def _pair(
+    quantity: str, row: Variant, kind: Architecture
+) -> tuple[float, float] | None:
+    """Return [least, most] results a clock and unit, as this model or its chip can."""
+    own = {"fp64": row.fp64, "fp16": row.fp16}.get(quantity)
+    if own is not None:
+        return own, own
+    return kind.results.get(quantity)  # type: ignore[call-overload,no-any-return]  # any name is asked for
 
 
 def _traffic(_: str, row: Variant, kind: Architecture) -> _Edges:
@@ -163,9 +171,7 @@ def ratio(
     quantity: str, row: Variant, kind: Architecture
 ) -> tuple[float, float] | None:
     """Return [least, most] of a rate over fp32 on a genuine card: needs no clock."""
-    pair = kind.results.get(quantity)  # type: ignore[call-overload]  # any name is asked for
-    if quantity == "fp64" and row.fp64 is not None:
-        pair = (row.fp64, row.fp64)
+    pair = _pair(quantity, row, kind)
     if pair is None:
         return None
     least, most = pair

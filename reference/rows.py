@@ -9,8 +9,10 @@ from typing import Annotated, Literal
 from msgspec import Meta, Struct
 
 Word = Annotated[str, Meta(min_length=1, max_length=200)]
+Sentence = Annotated[str, Meta(min_length=1, max_length=400)]
 Key = Annotated[str, Meta(pattern=r"^[A-Za-z0-9][A-Za-z0-9 .\-]*$", max_length=60)]
 PciId = Annotated[str, Meta(pattern=r"^(10de|1002|8086):[0-9a-f]{4}$")]
+PciPair = Annotated[str, Meta(pattern=r"^[0-9a-f]{4}:[0-9a-f]{4}$")]
 Revision = Annotated[str, Meta(pattern=r"^[0-9a-f]{2}$")]
 Window = Annotated[str, Meta(pattern=r"^[0-9a-f]{4}-[0-9a-f]{4}$")]
 Date = Annotated[str, Meta(pattern=r"^\d{4}(-\d{2}(-\d{2})?)?$")]
@@ -19,6 +21,7 @@ Megahertz = Annotated[int, Meta(ge=50, le=10_000)]
 Units = Annotated[int, Meta(ge=1, le=1024)]
 Results = Annotated[float, Meta(gt=0, le=4096)]
 Share = Annotated[float, Meta(gt=0, le=2)]
+Sources = Word | Annotated[tuple[Word, ...], Meta(min_length=1)]
 Pair = tuple[Results, Results]
 Band = tuple[Share, Share]
 
@@ -28,6 +31,10 @@ MemoryType = Literal[
     "DDR2", "DDR3", "DDR4", "GDDR3", "GDDR5", "GDDR5X", "GDDR6", "GDDR6X", "GDDR7",
     "HBM", "HBM2", "HBM2e", "HBM3", "HBM3e",
 ]  # fmt: skip
+Socket = Literal[
+    "DVI-D", "DVI-I", "VGA", "HDMI", "mini-HDMI", "DP", "mini-DP", "USB-C", "S-Video",
+]  # fmt: skip
+Plug = Literal["4-pin", "6-pin", "8-pin", "12-pin", "16-pin", "CPU 8-pin"]
 Judged = Literal["fp64", "fp16", "int32", "transcendental"]
 
 
@@ -75,6 +82,7 @@ class Chip(Row, frozen=True, kw_only=True):
     )
     gfx: tuple[Annotated[str, Meta(pattern=r"^gfx[0-9a-f]{3,4}$")], ...] = ()
     fp64: Results | None = None
+    fp16: Results | None = None
     windows: tuple[Window, ...] = ()
     source: tuple[Word, ...]
 
@@ -86,6 +94,15 @@ class Memory(Row, frozen=True, kw_only=True):
     type: MemoryType
     bus_bits: Annotated[int, Meta(ge=32, le=8192)]
     rate_mtps: Annotated[int, Meta(ge=200, le=60_000)]
+
+
+class Conflict(Row, frozen=True, kw_only=True):
+    """Sources that disagree about a field: what each says, what is used and why."""
+
+    field: Word
+    says: Annotated[tuple[Word, ...], Meta(min_length=2)]
+    used: Word
+    why: Sentence
 
 
 class Card(Row, frozen=True, kw_only=True):
@@ -100,15 +117,26 @@ class Card(Row, frozen=True, kw_only=True):
     boost_mhz: Megahertz | None = None
     shader_mhz: Megahertz | None = None
     fp64: Results | None = None
+    fp16: Results | None = None
     ecc: bool = False
+    l2_kib: Annotated[int, Meta(ge=16, le=2**20)] | None = None
+    llc_mib: Annotated[int, Meta(ge=1, le=4096)] | None = None
     memory: Annotated[tuple[Memory, ...], Meta(min_length=1)]
     pci: tuple[PciId, ...] = ()
     revisions: tuple[Revision, ...] = ()
+    subsystems: tuple[PciPair, ...] = ()
     outside_window: Word | None = None
     pcie: Link | None = None
     power_w: Annotated[int, Meta(ge=5, le=2000)] | None = None
+    power_plugs: tuple[Plug, ...] | None = None
+    outputs: tuple[Socket, ...] | None = None
     launch: Date | None = None
-    source: Word | None = None
+    last_made: Date | None = None
+    remarks: tuple[Sentence, ...] = ()
+    conflict: tuple[Conflict, ...] = ()
+    odd: Sentence | None = None
+    source: Sources | None = None
+    from_memory: tuple[Word, ...] = ()
 
 
 class Seen(Row, frozen=True, kw_only=True):
@@ -125,7 +153,7 @@ class CardsFile(Row, frozen=True, kw_only=True):
 
     vendor: Vendor
     family: Word
-    source: Word
+    source: Sources
     sources: dict[Key, Source] = {}
     """Sources of its own, for a file that is added for one run."""
     card: tuple[Card, ...] = ()
@@ -150,18 +178,33 @@ class Variant(Struct, frozen=True, kw_only=True):
     shader_mhz: int | None
     fp64: float | None
     """Double-precision results a clock and unit where known apart."""
+    fp16: float | None = None
+    """Half-precision results a clock and unit where known apart."""
     ecc: bool
+    l2_kib: int | None = None
+    """Second-level cache as enabled on this card."""
+    llc_mib: int | None = None
+    """Further last-level cache as enabled."""
     memory_bytes: int
     memory_type: MemoryType
     bus_bits: int
     rate_mtps: int
     pci: tuple[str, ...]
     revisions: tuple[str, ...]
+    subsystems: tuple[str, ...] = ()
     outside_window: str | None
     pcie: str | None
     power_w: int | None
+    power_plugs: tuple[str, ...] | None = None
+    outputs: tuple[str, ...] | None = None
     launch: str | None
+    last_made: str | None = None
+    remarks: tuple[str, ...] = ()
+    conflicts: tuple[Conflict, ...] = ()
+    odd: str | None = None
     sources: tuple[str, ...]
+    from_memory: tuple[str, ...] = ()
+    """Fields whose value was written down from memory."""
 
     @property
     def clock_hz(self) -> float:

@@ -269,6 +269,7 @@ def _variants(
     slug = re.sub(r"[^a-z0-9]+", "-", card.model.casefold()).strip("-")
     form = "" if card.form == "desktop" else f"/{card.form}"
     for memory in card.memory:
+        whole = (card.units, memory.bus_bits) == (chip.units, chip.bus_bits)
         yield Variant(
             id=f"{slug}{form}/{card.chip.casefold().replace(' ', '-')}-{card.units}"
             f"/{card.base_mhz}/{memory.mib}-{memory.type.casefold()}"
@@ -286,18 +287,29 @@ def _variants(
             boost_mhz=card.boost_mhz,
             shader_mhz=card.shader_mhz,
             fp64=card.fp64 if card.fp64 is not None else chip.fp64,
+            fp16=card.fp16 if card.fp16 is not None else chip.fp16,
             ecc=card.ecc,
+            l2_kib=card.l2_kib or (chip.l2_kib if whole else None),
+            llc_mib=card.llc_mib,
             memory_bytes=memory.mib * 2**20,
             memory_type=memory.type,
             bus_bits=memory.bus_bits,
             rate_mtps=memory.rate_mtps,
             pci=card.pci,
             revisions=card.revisions,
+            subsystems=card.subsystems,
             outside_window=card.outside_window,
             pcie=card.pcie,
             power_w=card.power_w,
+            power_plugs=card.power_plugs,
+            outputs=card.outputs,
             launch=card.launch,
-            sources=(card.source or file.source,),
+            last_made=card.last_made,
+            remarks=card.remarks,
+            conflicts=card.conflict,
+            odd=card.odd,
+            sources=checks.listed(card.source or file.source),
+            from_memory=card.from_memory,
         )
 
 
