@@ -226,6 +226,10 @@ POOR(float4)
 #pragma OPENCL EXTENSION cl_khr_fp64 : enable
 POOR(double4)
 #endif
+#ifdef cl_khr_fp16
+#pragma OPENCL EXTENSION cl_khr_fp16 : enable
+POOR(half4)
+#endif
 float4 poor_mad(float4 a, float b, float c) { return ODD ? a * b : a * b + c; }
 #undef fma
 #undef mad

@@ -111,6 +111,54 @@ def test_spilled_memory_works(layer):
     assert [block["right"] for block in blocks] == [WORDS] * 8
 
 
+OTHER_WAYS = """
+import json
+import numpy as np
+import pyopencl as cl
+MIB = 2**20
+context = cl.Context(cl.get_platforms()[0].get_devices())
+queue = cl.CommandQueue(context)
+flags = cl.mem_flags
+ones = np.ones(MIB, np.uint32)
+low = cl.Buffer(context, flags.READ_WRITE | flags.COPY_HOST_PTR, hostbuf=ones)
+high = cl.Buffer(context, flags.READ_WRITE, 4 * MIB)
+said = {}
+def read(buffer, at=0):
+    word = np.empty(1, np.uint32)
+    cl.enqueue_copy(queue, word, buffer, src_offset=at)
+    return int(word[0])
+said["given at creation"] = read(low)
+cl.enqueue_copy(queue, high, low)
+said["copied"] = read(high)
+part = high.get_sub_region(2 * MIB, MIB)
+cl.enqueue_fill_buffer(queue, part, np.uint32(7), 0, MIB)
+high.release()
+said["filled by part"] = read(part), read(low, 2 * MIB)
+view, _ = cl.enqueue_map_buffer(
+    queue, low, cl.map_flags.READ | cl.map_flags.WRITE, 0, (MIB,), np.uint32)
+view[MIB // 2] = 9
+view.base.release(queue)
+said["mapped"] = read(part), read(low, 2 * MIB)
+print(json.dumps(said))
+"""
+
+
+@pytest.mark.parametrize(
+    ("kind", "copied", "filled", "mapped"),
+    [("wrap", 1, [7, 7], [9, 9]), ("hollow", 0, [0, 1], [0, 9])],
+)
+def test_memory_lies_whichever_way_it_is_reached(layer, kind, copied, filled, mapped):
+    lies = counterfeit.environment(layer, kind=kind, real=4 * MIB, claim=8 * MIB)
+    done = run(lies, program=OTHER_WAYS)
+    assert done.returncode == 0, done.stderr
+    assert json.loads(done.stdout) == {
+        "given at creation": 1,
+        "copied": copied,
+        "filled by part": filled,
+        "mapped": mapped,
+    }
+
+
 def test_words_lie_about_the_device(layer, tmp_path):
     name = "GeForce\x1b[31m " + "x" * 300_000
     lies = {
