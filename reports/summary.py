@@ -240,6 +240,8 @@ def _row(finding: Finding, *, decides: bool) -> Row:
 
 def rule_title(rule: str) -> str:
     """Return the row's title for a rule: `memory-size` becomes `Memory size`."""
+    if rule in words.RULES:
+        return words.RULES[rule]
     parts = clean(rule).replace("_", " ").replace("-", " ").split()
     title = " ".join(words.SPELLING.get(part, part) for part in parts)
     if not parts or any(sign.isdigit() for sign in parts[0]):

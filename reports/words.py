@@ -76,6 +76,14 @@ PHASE: Final[dict[PhaseOutcome, str]] = {
     "interrupted": "stopped",
 }
 
+RULES: Final = {
+    "memory-bits": "Working memory",
+    "lane-count": "Lanes",
+    "model-known": "Model",
+    "graphics-card": "Kind of device",
+    "names-agree": "Names of all layers",
+}
+"""Titles of rows that a rule's own name does not tell well enough."""
 SPELLING: Final = {
     "pci": "PCI",
     "opencl": "OpenCL",

@@ -76,7 +76,7 @@ def picture_of_a_run() -> None:
     with (
         tempfile.TemporaryDirectory() as folder,
         contextlib.chdir(folder),
-        mock.patch.object(commands, "make_console", lambda: console),
+        mock.patch.object(commands, "make_console", return_value=console),
     ):
         claim = ["--claim", "GeForce GTX 1070", "--claim-memory", "8GiB"]
         place = Path("Documents/gtx-1070")

@@ -35,7 +35,7 @@ def test_deciding_rows_stand_first():
 def test_a_fault_decides_a_faulty_card():
     rows = summarise(samples.failing()).rows
     assert [(row.title, row.mark, row.decides) for row in rows] == [
-        ("Memory bits", "!", True),
+        ("Working memory", "!", True),
         ("Compute units", "=", False),
     ]
 
