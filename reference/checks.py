@@ -5,6 +5,7 @@ Only facts about the data. Plausibility that needs outside sources lives in the 
 
 from collections.abc import Iterator, Mapping
 
+from reference.compiled import Content
 from reference.rows import Architecture, Card, CardsFile, Chip, Source
 
 
@@ -43,31 +44,25 @@ def chips(
                     yield f"{place}.windows: {window} is {owner}'s too"
 
 
-def cards(
-    file: str,
-    content: CardsFile,
-    rows: Mapping[str, Chip],
-    architectures: Mapping[str, Architecture],
-    sources: Mapping[str, Source],
-) -> Iterator[str]:
+def cards(name: str, file: CardsFile, known: Content) -> Iterator[str]:
     """Tell of cards that their chip cannot be, and of unknown sources."""
-    yield from _unknown(f"{file}: $", listed(content.source), sources)
-    for number, seen in enumerate(content.seen, 1):
-        spot = f"{file}: seen[{number}] ({seen.model})"
-        if seen.chip not in rows:
+    yield from _unknown(f"{name}: $", listed(file.source), known.sources)
+    for number, seen in enumerate(file.seen, 1):
+        spot = f"{name}: seen[{number}] ({seen.model})"
+        if seen.chip not in known.chips:
             yield f"{spot}.chip: no chip {seen.chip!r} in chips.toml"
-        yield from _unknown(spot, (seen.source,), sources)
-    for number, card in enumerate(content.card, 1):
-        place = f"{file}: card[{number}] ({card.model})"
-        chip = rows.get(card.chip)
+        yield from _unknown(spot, (seen.source,), known.sources)
+    for number, card in enumerate(file.card, 1):
+        place = f"{name}: card[{number}] ({card.model})"
+        chip = known.chips.get(card.chip)
         if chip is None:
             yield f"{place}.chip: no chip {card.chip!r} in chips.toml"
             continue
-        architecture = architectures.get(chip.architecture)
+        architecture = known.architectures.get(chip.architecture)
         if architecture is not None:
-            yield from _fits(place, card, chip, architecture, content.vendor)
+            yield from _fits(place, card, chip, architecture, file.vendor)
         if card.source is not None:
-            yield from _unknown(place, listed(card.source), sources)
+            yield from _unknown(place, listed(card.source), known.sources)
 
 
 def listed(source: str | tuple[str, ...]) -> tuple[str, ...]:

@@ -160,8 +160,11 @@ class CardsFile(Row, frozen=True, kw_only=True):
     seen: tuple[Seen, ...] = ()
 
 
-class Variant(Struct, frozen=True, kw_only=True):
-    """One row of the table: a model on one chip with one arrangement of memory."""
+class Variant(Struct, frozen=True, kw_only=True, array_like=True):
+    """One row of the table: a model on one chip with one arrangement of memory.
+
+    An array where it is packed: the compiled table is read at every start.
+    """
 
     id: str
     vendor: Vendor
@@ -205,6 +208,10 @@ class Variant(Struct, frozen=True, kw_only=True):
     sources: tuple[str, ...]
     from_memory: tuple[str, ...] = ()
     """Fields whose value was written down from memory."""
+
+    def __hash__(self) -> int:
+        """Hash the id alone: rows are looked up by the thousand."""
+        return hash(self.id)
 
     @property
     def clock_hz(self) -> float:

@@ -4,46 +4,33 @@ Holds rows and finds them. What a row means in measured figures is `envelope.py`
 matter; what follows for a card is the judge's.
 """
 
-import difflib
-import hashlib
 import re
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable
 from functools import cached_property
 from pathlib import Path
-from typing import TypeVar
 
-from reference import checks, names, reading
-from reference.errors import TableError
-from reference.rows import Architecture, Card, CardsFile, Chip, Seen, Source, Variant
+from reference import compiled, gather, names
+from reference.compiled import Content
+from reference.rows import Architecture, Chip, Variant
 
 VERSION = "2026.11"
 """Moves with every change of a fact in reference/data."""
 
 DATA = Path(__file__).parent / "data"
-_SIZE_LIMIT = 8 * 2**20
-
-Shape = TypeVar("Shape")
 
 
 class Table:
     """All rows, and the ways to find them. Made by :func:`load`."""
 
-    def __init__(
-        self,
-        variants: Iterable[Variant],
-        chips: Mapping[str, Chip],
-        architectures: Mapping[str, Architecture],
-        sources: Mapping[str, Source],
-        seen: Iterable[Seen],
-        sha256: str,
-    ) -> None:
+    def __init__(self, content: Content) -> None:
         self.version = VERSION
-        self.sha256 = sha256
-        self.variants = tuple(variants)
-        self.chips = dict(chips)
-        self.architectures = dict(architectures)
-        self.sources = dict(sources)
-        self.seen = tuple(seen)
+        self.sha256 = content.sha256
+        self.variants = content.variants
+        self.chips = content.chips
+        self.architectures = content.architectures
+        self.sources = content.sources
+        self.seen = content.seen
+        self._content = content
 
     def resolve(self, name: str) -> tuple[Variant, ...]:
         """Return every variant that a name can mean; empty where it is unknown.
@@ -62,42 +49,46 @@ class Table:
 
     def near(self, name: str, limit: int = 5) -> tuple[str, ...]:
         """Return model names that look like `name`, the most alike first."""
+        from difflib import SequenceMatcher  # noqa: PLC0415 - unknown names are rare
+
         wanted = names.key(name)
-        models = {names.key(row.model): row.model for row in self.variants}
         numbers = set(re.findall(r"\d{3,}", wanted))
-        holding = [
-            model
-            for key, model in models.items()
-            if numbers and numbers & set(re.findall(r"\d{3,}", key))
-        ]
-        holding.sort(
-            key=lambda model: (
-                -difflib.SequenceMatcher(None, wanted, names.key(model)).ratio(),
-                model,
-            )
+        alike = SequenceMatcher(b=wanted)
+
+        def likeness(key: str, least: float) -> float:
+            alike.set_seq1(key)
+            quick = min(alike.real_quick_ratio(), alike.quick_ratio())
+            return alike.ratio() if quick >= least else 0.0
+
+        def best(keys: Iterable[str], least: float) -> list[str]:
+            rated = [(-likeness(key, least), self._models[key]) for key in keys]
+            return [model for rate, model in sorted(rated) if -rate >= least]
+
+        holding = (
+            key for key in self._models if numbers & set(re.findall(r"\d{3,}", key))
         )
-        alike = [
-            models[key]
-            for key in difflib.get_close_matches(wanted, models, n=limit, cutoff=0.6)
-        ]
-        return tuple(dict.fromkeys([*holding, *alike]))[:limit]
+        found = best(holding, 0.0)
+        if len(found) < limit:
+            found += best(self._models, 0.6)
+        return tuple(dict.fromkeys(found))[:limit]
 
     def by_pci(
-        self,
-        pci_id: str,
-        subsystem: str | None = None,  # noqa: ARG002 - comes with rows that differ by it
-        revision: str | None = None,
+        self, pci_id: str, subsystem: str | None = None, revision: str | None = None
     ) -> tuple[Variant, ...]:
         """Return the variants that carry a PCI id `10de:1b81`.
 
-        Where the vendor tells models of one id apart by revision, `revision` ("c7")
-        narrows the answer to the models that list it.
+        Where the vendor tells models of one id apart by revision ("c7") or subsystem
+        ("10de:119d"), either narrows the answer to the models that list it.
         """
-        found = self._pci.get(pci_id.casefold(), ())
-        if revision is None:
-            return found
-        exact = tuple(row for row in found if revision.casefold() in row.revisions)
-        return exact or found
+        wanted = pci_id.casefold()
+        found = tuple(row for row in self.variants if wanted in row.pci)
+        if subsystem is not None:
+            wanted = subsystem.casefold()
+            found = tuple(row for row in found if wanted in row.subsystems) or found
+        if revision is not None:
+            wanted = revision.casefold()
+            found = tuple(row for row in found if wanted in row.revisions) or found
+        return found
 
     def chips_seen(self, rows: Iterable[Variant]) -> frozenset[str]:
         """Return further chips on which models of these names are known to exist."""
@@ -140,24 +131,16 @@ class Table:
 
     def _named(self, name: str) -> tuple[Variant, ...]:
         wanted = names.gfx(name) or names.key(name)
-        return self._names.get(wanted, ()) if wanted else ()
+        found = self._names.get(wanted, ()) if wanted else ()
+        return tuple(self.variants[place] for place in found)
 
     @cached_property
-    def _names(self) -> dict[str, tuple[Variant, ...]]:
-        found: dict[str, dict[Variant, None]] = {}
-        for row in self.variants:
-            chip = self.chips[row.chip]
-            for name in (row.model, *row.aliases, row.chip, *chip.names, *chip.gfx):
-                found.setdefault(names.key(name), {})[row] = None
-        return {name: tuple(rows) for name, rows in found.items()}
+    def _names(self) -> dict[str, tuple[int, ...]]:
+        return self._content.names or compiled.index(self._content)
 
     @cached_property
-    def _pci(self) -> dict[str, tuple[Variant, ...]]:
-        found: dict[str, list[Variant]] = {}
-        for row in self.variants:
-            for pci in row.pci:
-                found.setdefault(pci, []).append(row)
-        return {pci: tuple(rows) for pci, rows in found.items()}
+    def _models(self) -> dict[str, str]:
+        return {names.key(row.model): row.model for row in self.variants}
 
     @cached_property
     def _windows(self) -> dict[int, str]:
@@ -172,146 +155,14 @@ class Table:
 def load(extra: Path | None = None, data: Path = DATA) -> Table:
     """Read the table. `extra` is a cards file that adds or overrides rows.
 
-    A row of `extra` takes the place of the shipped rows of the same model, chip, units
-    and memory size. Raises TableError with every mistake of every file.
+    A row of `extra` takes the place of the shipped rows of the same model, form, chip,
+    units and memory size. Reads the compiled form where it is a sound copy of the TOML
+    files beside it, else those. Raises TableError with every mistake of every file.
     """
-    mistakes: list[str] = []
-    paths = [data / "architectures.toml", data / "chips.toml", data / "sources.toml"]
-    paths += sorted((data / "cards").glob("*.toml"))
-    digest = hashlib.sha256()
-    raws = []
-    for path in [*paths, *([extra] if extra is not None else [])]:
-        content = _read(path, mistakes)
-        digest.update(f"{path.name if path != extra else ''}\0".encode() + content)
-        raws.append((path, reading.parse(path, content, mistakes)))
-    architectures = _tables(*raws[0], Architecture, mistakes)
-    chips = _tables(*raws[1], Chip, mistakes)
-    sources = _tables(*raws[2], Source, mistakes)
-    if mistakes:
-        raise TableError(tuple(mistakes))
-    mistakes += checks.chips(chips, architectures, sources)
-    rows: dict[str, Variant] = {}
-    seen: list[Seen] = []
-    for path, raw in raws[3:]:
-        file = reading.shape(raw, CardsFile, f"{path.name}: $", mistakes)
-        if file is None:
-            continue
-        sources |= file.sources
-        seen += file.seen
-        mistakes += checks.cards(path.name, file, chips, architectures, sources)
-        if not mistakes:
-            _add(rows, file, path, chips, architectures, path == extra, mistakes)
-    if mistakes:
-        raise TableError(tuple(_tidy(line) for line in mistakes))
-    return Table(rows.values(), chips, architectures, sources, seen, digest.hexdigest())
-
-
-def _read(path: Path, mistakes: list[str]) -> bytes:
+    files = gather.sources(data)
     try:
-        with path.open("rb") as file:
-            content = file.read(_SIZE_LIMIT + 1)
-    except OSError as error:
-        mistakes.append(f"{path}: cannot be read: {error.strerror}")
-        return b""
-    if len(content) > _SIZE_LIMIT:
-        mistakes.append(f"{path}: larger than {_SIZE_LIMIT} bytes, not read")
-        return b""
-    return content
-
-
-def _tables(
-    path: Path, raw: Mapping[str, object], kind: type[Shape], mistakes: list[str]
-) -> dict[str, Shape]:
-    shaped = {
-        name: reading.shape(value, kind, f"{path.name}: {name}", mistakes)
-        for name, value in raw.items()
-    }
-    return {name: value for name, value in shaped.items() if value is not None}
-
-
-def _add(
-    rows: dict[str, Variant],
-    file: CardsFile,
-    path: Path,
-    chips: Mapping[str, Chip],
-    architectures: Mapping[str, Architecture],
-    overrides: bool,  # noqa: FBT001 - said by name at the one call
-    mistakes: list[str],
-) -> None:
-    fresh: dict[str, Variant] = {}
-    for number, card in enumerate(file.card, 1):
-        for row in _variants(card, file, chips, architectures):
-            if row.id in fresh or (row.id in rows and not overrides):
-                mistakes.append(
-                    f"{path.name}: card[{number}] ({card.model}): "
-                    f"the row {row.id} is there already"
-                )
-            fresh[row.id] = row
-    if overrides:
-        taken = {_place(row) for row in fresh.values()}
-        for one in [one for one, row in rows.items() if _place(row) in taken]:
-            del rows[one]
-    rows |= fresh
-
-
-def _place(row: Variant) -> tuple[str, str, int, int]:
-    return names.key(row.model), row.chip, row.units, row.memory_bytes
-
-
-def _variants(
-    card: Card,
-    file: CardsFile,
-    chips: Mapping[str, Chip],
-    architectures: Mapping[str, Architecture],
-) -> Iterable[Variant]:
-    chip = chips[card.chip]
-    architecture = architectures[chip.architecture]
-    slug = re.sub(r"[^a-z0-9]+", "-", card.model.casefold()).strip("-")
-    form = "" if card.form == "desktop" else f"/{card.form}"
-    for memory in card.memory:
-        whole = (card.units, memory.bus_bits) == (chip.units, chip.bus_bits)
-        yield Variant(
-            id=f"{slug}{form}/{card.chip.casefold().replace(' ', '-')}-{card.units}"
-            f"/{card.base_mhz}/{memory.mib}-{memory.type.casefold()}"
-            f"-{memory.bus_bits}-{memory.rate_mtps}",
-            vendor=file.vendor,
-            family=file.family,
-            model=card.model,
-            aliases=card.aliases,
-            form=card.form,
-            chip=card.chip,
-            architecture=chip.architecture,
-            units=card.units,
-            shaders=card.units * architecture.lanes,
-            base_mhz=card.base_mhz,
-            boost_mhz=card.boost_mhz,
-            shader_mhz=card.shader_mhz,
-            fp64=card.fp64 if card.fp64 is not None else chip.fp64,
-            fp16=card.fp16 if card.fp16 is not None else chip.fp16,
-            ecc=card.ecc,
-            l2_kib=card.l2_kib or (chip.l2_kib if whole else None),
-            llc_mib=card.llc_mib,
-            memory_bytes=memory.mib * 2**20,
-            memory_type=memory.type,
-            bus_bits=memory.bus_bits,
-            rate_mtps=memory.rate_mtps,
-            pci=card.pci,
-            revisions=card.revisions,
-            subsystems=card.subsystems,
-            outside_window=card.outside_window,
-            pcie=card.pcie,
-            power_w=card.power_w,
-            power_plugs=card.power_plugs,
-            outputs=card.outputs,
-            launch=card.launch,
-            last_made=card.last_made,
-            remarks=card.remarks,
-            conflicts=card.conflict,
-            odd=card.odd,
-            sources=checks.listed(card.source or file.source),
-            from_memory=card.from_memory,
-        )
-
-
-def _tidy(line: str) -> str:
-    return line.replace(": $.", ": ").replace(": $:", ":")
+        copy = (data / compiled.NAME).read_bytes()
+    except OSError:
+        copy = b""
+    content = compiled.unpack(copy, gather.digest(files)) or gather.gather(files)
+    return Table(content if extra is None else gather.overlay(content, extra))

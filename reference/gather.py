@@ -1,0 +1,223 @@
+"""The TOML files into rows: every row of every file, or every mistake of every file.
+
+Reads and combines. What a row must satisfy stands in `checks.py`; how rows are found
+is `table.py`'s matter.
+"""
+
+import hashlib
+import re
+from collections.abc import Iterable, Mapping
+from pathlib import Path
+from typing import TypeVar
+
+from msgspec.structs import replace
+
+from reference import checks, names, reading
+from reference.compiled import Content
+from reference.errors import TableError
+from reference.rows import Architecture, Card, CardsFile, Chip, Source, Variant
+
+_SIZE_LIMIT = 8 * 2**20
+
+Shape = TypeVar("Shape")
+
+
+def sources(data: Path) -> dict[Path, bytes]:
+    """Return the content of the TOML files under `data`, the three shared ones first.
+
+    Raises TableError where one cannot be read.
+    """
+    mistakes: list[str] = []
+    paths = [data / "architectures.toml", data / "chips.toml", data / "sources.toml"]
+    paths += sorted((data / "cards").glob("*.toml"))
+    found = {path: _read(path, mistakes) for path in paths}
+    if mistakes:
+        raise TableError(tuple(mistakes))
+    return found
+
+
+def digest(files: Mapping[Path, bytes]) -> str:
+    """Return one sha256 over names and contents: it identifies the table."""
+    total = hashlib.sha256()
+    for path, content in files.items():
+        total.update(f"{path.name}\0{len(content)}\0".encode() + content)
+    return total.hexdigest()
+
+
+def gather(files: Mapping[Path, bytes]) -> Content:
+    """Return all rows of what :func:`sources` read. Raises TableError."""
+    mistakes: list[str] = []
+    raws = [
+        (path, reading.parse(path, content, mistakes))
+        for path, content in files.items()
+    ]
+    content = Content(
+        sha256=digest(files),
+        architectures=_tables(*raws[0], Architecture, mistakes),
+        chips=_tables(*raws[1], Chip, mistakes),
+        sources=_tables(*raws[2], Source, mistakes),
+    )
+    if mistakes:
+        raise TableError(tuple(mistakes))
+    mistakes += checks.chips(content.chips, content.architectures, content.sources)
+    rows: dict[str, Variant] = {}
+    for path, raw in raws[3:]:
+        content = _file(path, raw, content, rows, False, mistakes)
+    _stop_at(mistakes)
+    return replace(content, variants=tuple(rows.values()))
+
+
+def overlay(content: Content, path: Path) -> Content:
+    """Return `content` with the rows of a further file, which override.
+
+    A row takes the place of the rows of the same model, form, chip, units and memory
+    size. Raises TableError with every mistake of the file.
+    """
+    mistakes: list[str] = []
+    data = _read(path, mistakes)
+    raw = reading.parse(path, data, mistakes)
+    _stop_at(mistakes)
+    rows = {row.id: row for row in content.variants}
+    made = _file(path, raw, content, rows, True, mistakes)
+    _stop_at(mistakes)
+    together = hashlib.sha256(content.sha256.encode() + b"\0" + data)
+    return replace(
+        made, variants=tuple(rows.values()), sha256=together.hexdigest(), names=None
+    )
+
+
+def _file(
+    path: Path,
+    raw: object,
+    content: Content,
+    rows: dict[str, Variant],
+    overrides: bool,  # noqa: FBT001 - of two callers
+    mistakes: list[str],
+) -> Content:
+    """Add one file of cards to `rows`; return `content` with what else it brings."""
+    file = reading.shape(raw, CardsFile, f"{path.name}: $", mistakes)
+    if file is None:
+        return content
+    content = replace(
+        content,
+        sources=content.sources | file.sources,
+        seen=(*content.seen, *file.seen),
+    )
+    mistakes += checks.cards(path.name, file, content)
+    if not mistakes:
+        _add(rows, file, path, content, overrides, mistakes)
+    return content
+
+
+def _stop_at(mistakes: list[str]) -> None:
+    if mistakes:
+        raise TableError(tuple(_tidy(line) for line in mistakes))
+
+
+def _read(path: Path, mistakes: list[str]) -> bytes:
+    try:
+        with path.open("rb") as file:
+            content = file.read(_SIZE_LIMIT + 1)
+    except OSError as error:
+        mistakes.append(f"{path}: cannot be read: {error.strerror}")
+        return b""
+    if len(content) > _SIZE_LIMIT:
+        mistakes.append(f"{path}: larger than {_SIZE_LIMIT} bytes, not read")
+        return b""
+    return content
+
+
+def _tables(
+    path: Path, raw: Mapping[str, object], kind: type[Shape], mistakes: list[str]
+) -> dict[str, Shape]:
+    shaped = {
+        name: reading.shape(value, kind, f"{path.name}: {name}", mistakes)
+        for name, value in raw.items()
+    }
+    return {name: value for name, value in shaped.items() if value is not None}
+
+
+def _add(
+    rows: dict[str, Variant],
+    file: CardsFile,
+    path: Path,
+    content: Content,
+    overrides: bool,  # noqa: FBT001 - as above
+    mistakes: list[str],
+) -> None:
+    fresh: dict[str, Variant] = {}
+    for number, card in enumerate(file.card, 1):
+        for row in _variants(card, file, content):
+            if row.id in fresh or (row.id in rows and not overrides):
+                mistakes.append(
+                    f"{path.name}: card[{number}] ({card.model}): "
+                    f"the row {row.id} is there already"
+                )
+            fresh[row.id] = row
+    if overrides:
+        taken = {_place(row) for row in fresh.values()}
+        for one in [one for one, row in rows.items() if _place(row) in taken]:
+            del rows[one]
+    rows |= fresh
+
+
+def _place(row: Variant) -> tuple[str, str, str, int, int]:
+    return names.key(row.model), row.form, row.chip, row.units, row.memory_bytes
+
+
+def _variants(
+    card: Card,
+    file: CardsFile,
+    content: Content,
+) -> Iterable[Variant]:
+    chip = content.chips[card.chip]
+    architecture = content.architectures[chip.architecture]
+    slug = re.sub(r"[^a-z0-9]+", "-", card.model.casefold()).strip("-")
+    form = "" if card.form == "desktop" else f"/{card.form}"
+    for memory in card.memory:
+        whole = (card.units, memory.bus_bits) == (chip.units, chip.bus_bits)
+        yield Variant(
+            id=f"{slug}{form}/{card.chip.casefold().replace(' ', '-')}-{card.units}"
+            f"/{card.base_mhz}/{memory.mib}-{memory.type.casefold()}"
+            f"-{memory.bus_bits}-{memory.rate_mtps}",
+            vendor=file.vendor,
+            family=file.family,
+            model=card.model,
+            aliases=card.aliases,
+            form=card.form,
+            chip=card.chip,
+            architecture=chip.architecture,
+            units=card.units,
+            shaders=card.units * architecture.lanes,
+            base_mhz=card.base_mhz,
+            boost_mhz=card.boost_mhz,
+            shader_mhz=card.shader_mhz,
+            fp64=card.fp64 if card.fp64 is not None else chip.fp64,
+            fp16=card.fp16 if card.fp16 is not None else chip.fp16,
+            ecc=card.ecc,
+            l2_kib=card.l2_kib or (chip.l2_kib if whole else None),
+            llc_mib=card.llc_mib,
+            memory_bytes=memory.mib * 2**20,
+            memory_type=memory.type,
+            bus_bits=memory.bus_bits,
+            rate_mtps=memory.rate_mtps,
+            pci=card.pci,
+            revisions=card.revisions,
+            subsystems=card.subsystems,
+            outside_window=card.outside_window,
+            pcie=card.pcie,
+            power_w=card.power_w,
+            power_plugs=card.power_plugs,
+            outputs=card.outputs,
+            launch=card.launch,
+            last_made=card.last_made,
+            remarks=card.remarks,
+            conflicts=card.conflict,
+            odd=card.odd,
+            sources=checks.listed(card.source or file.source),
+            from_memory=card.from_memory,
+        )
+
+
+def _tidy(line: str) -> str:
+    return line.replace(": $.", ": ").replace(": $:", ":")
