@@ -89,6 +89,8 @@ void judge_cell(uint4 value, uint4 expected, uint index, Tally *tally,
         return;
     }
     if (value.z == ~value.w) {
+        /* Read in the wrong polarity no tag names a cell below the limit: the hash's
+           top bits differ between x and ~x. So one look at `high` picks the polarity. */
         uint4 plain = value;
         uint high = spread(plain.x) ^ plain.y ^ key2;
         if (high >= HIGH_LIMIT) {

@@ -17,6 +17,7 @@ from probe.device import Burst, Workload
 from probe.errors import CardError
 from probe.opencl.calls import calling, span
 from probe.opencl.programs import group_size
+from probe.tags import MASK
 
 GROUPS_A_UNIT = 16
 FEWEST_GROUPS = 256
@@ -96,7 +97,7 @@ class Arithmetic:
             seconds=seconds,
             work=float(items * rounds * chains.STEPS * PER_STEP[workload]),
             checked=results,
-            wrong=min(int(fresh[0]), results),
+            wrong=_wrong(fresh, results),
         )
 
     def _buffer(self, content: chains.Array) -> cl.Buffer:
@@ -153,3 +154,13 @@ class Arithmetic:
                 "transcendental functions computes wrong"
             )
         return ends
+
+
+def _wrong(told: npt.NDArray[np.uint32], results: int) -> int:
+    """Return the wrong results of a launch, from its two counters.
+
+    The count alone is not enough: it wraps at 2^32, and where it wraps to nothing the
+    first work-item that saw a wrong result still says that there were some.
+    """
+    seen = told[1] != MASK
+    return min(max(int(told[0]), int(seen)), results)

@@ -5,7 +5,7 @@ driver's own name for the error is kept.
 """
 
 from collections.abc import Iterator
-from contextlib import contextmanager
+from contextlib import contextmanager, suppress
 from typing import Any
 
 import pyopencl as cl
@@ -20,6 +20,7 @@ MEMORY_WORDS = frozenset(
         "INVALID_BUFFER_SIZE",
     }
 )
+NO_TIMER = "PROFILING_INFO_NOT_AVAILABLE"
 LOST_WORDS = frozenset({"DEVICE_NOT_AVAILABLE", "INVALID_CONTEXT", "INVALID_DEVICE"})
 
 
@@ -53,13 +54,25 @@ def calling(what: str, card: str, *, memory: bool = False) -> Iterator[None]:
         raise CardError(message, code) from None
 
 
-def span(events: list[Any], fallback: float) -> float:
+def drop(buffer: cl.Buffer) -> None:
+    """Give a buffer back; a lost device, or one given back already, is no error."""
+    with suppress(cl.Error):
+        buffer.release()
+
+
+def span(events: list[Any], passed: float, share: float = 1.0) -> float:
     """Return seconds from the start of the first event to the end of the last.
 
-    `fallback`, the PC's own measure, stands in where the driver's timer says nothing
-    usable: no time at all, or more than the PC saw pass.
+    `passed` is what the PC's clock saw pass meanwhile. It stands in, times the `share`
+    of it that these events are worth, where the driver's timer says nothing usable: no
+    time at all, more than the PC saw pass, or that it has none.
     """
-    start = min(event.profile.start for event in events)
-    end = max(event.profile.end for event in events)
+    try:
+        start = min(event.profile.start for event in events)
+        end = max(event.profile.end for event in events)
+    except cl.Error as error:
+        if error_name(error) != NO_TIMER:
+            raise
+        return passed * share
     seconds = float(end - start) * 1e-9
-    return seconds if 0.0 < seconds <= fallback else fallback
+    return seconds if 0.0 < seconds <= passed else passed * share

@@ -11,7 +11,7 @@ from probe.device import Block, Burst, Facts, Sweep, Swept, Tagging, Workload
 from probe.errors import CardError, DeviceLostError, UnsupportedError
 from probe.identity.sensors import Sensors
 from probe.opencl.arithmetic import Arithmetic
-from probe.opencl.calls import calling, error_name
+from probe.opencl.calls import calling, drop, error_name
 from probe.opencl.programs import build, has_fp64
 from probe.opencl.sweeps import Sweeper
 from probe.opencl.traffic import Traffic
@@ -39,6 +39,8 @@ class OpenCLDevice:
                 properties=cl.command_queue_properties.PROFILING_ENABLE,
             )
             self._pulse = cl.Buffer(self._context, cl.mem_flags.READ_WRITE, 4)
+        self._held: dict[int, cl.Buffer] = {}
+        self._closed = False
         self._sweeper: Sweeper | None = None
         self._arithmetic: Arithmetic | None = None
         self._traffic: Traffic | None = None
@@ -64,6 +66,7 @@ class OpenCLDevice:
             f"taking {size_bytes} bytes of its memory", self._card, memory=True
         ):
             handle = cl.Buffer(self._context, cl.mem_flags.READ_WRITE, size_bytes)
+        self._held[id(handle)] = handle
         block = Block(number, first_cell, size_bytes, handle)
         try:
             sweeper.touch(block)
@@ -75,6 +78,7 @@ class OpenCLDevice:
 
     def release(self, blocks: Sequence[Block]) -> None:
         for block in blocks:
+            assert isinstance(block.handle, cl.Buffer)
             self._drop(block.handle)
         with calling("giving its memory back", self._card):
             self._queue.finish()
@@ -132,40 +136,48 @@ class OpenCLDevice:
         return sensors.source, None, sensors.slowdown_c, sensors.power_limit_w
 
     def close(self) -> None:
+        self._closed = True
         if self._traffic is not None:
             self._traffic.release()
         self._traffic = self._arithmetic = self._sweeper = None
+        for handle in tuple(self._held.values()):
+            self._drop(handle)
 
     def _sweeps(self) -> Sweeper:
         if self._sweeper is None:
-            program = build(self._context, self._device, "capacity", self._card)
-            self._sweeper = Sweeper(
-                self._context, self._device, self._queue, program, self._card
-            )
+            program = self._program("capacity")
+            with calling("preparing the capacity kernels", self._card):
+                self._sweeper = Sweeper(
+                    self._context, self._device, self._queue, program, self._card
+                )
         return self._sweeper
 
     def _computes(self) -> Arithmetic:
         if self._arithmetic is None:
-            program = build(self._context, self._device, "arithmetic", self._card)
-            self._arithmetic = Arithmetic(
-                self._context, self._device, self._queue, program, self._card
-            )
+            program = self._program("arithmetic")
+            with calling("preparing the arithmetic kernels", self._card):
+                self._arithmetic = Arithmetic(
+                    self._context, self._device, self._queue, program, self._card
+                )
         return self._arithmetic
 
     def _moves(self) -> Traffic:
         if self._traffic is None:
-            program = build(self._context, self._device, "traffic", self._card)
-            self._traffic = Traffic(
-                self._context, self._device, self._queue, program, self._card
-            )
+            program = self._program("traffic")
+            with calling("preparing the traffic kernels", self._card):
+                self._traffic = Traffic(
+                    self._context, self._device, self._queue, program, self._card
+                )
         return self._traffic
 
-    def _drop(self, handle: object) -> None:
-        assert isinstance(handle, cl.Buffer)
-        try:
-            handle.release()
-        except cl.Error:  # a lost device cannot give anything back
-            return
+    def _drop(self, handle: cl.Buffer) -> None:
+        drop(handle)
+        self._held.pop(id(handle), None)
+
+    def _program(self, name: str) -> cl.Program:
+        if self._closed:
+            raise CardError(f"{self._card}: it was closed; open it again to test it")
+        return build(self._context, self._device, name, self._card)
 
     def _check_alive(self) -> None:
         """Raise DeviceLostError where the device no longer does the smallest thing.

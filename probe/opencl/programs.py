@@ -1,5 +1,6 @@
-"""Building kernels: OpenCL C 1.1, no extensions, the build log in the error."""
+"""Building kernels: OpenCL C 1.1, no extensions; the compiler's words in the error."""
 
+import re
 import warnings
 from functools import cache
 from importlib.resources import files
@@ -14,6 +15,7 @@ from reports.text import plain
 CAPACITY_TILE = 8
 """Cells a work-item takes in one batch: see kernels/capacity.cl."""
 TRAFFIC_TILE = 8
+_FOLDERS = re.compile(r"(?:[A-Za-z]:)?[^\s:'\"]*[/\\]")
 
 
 @cache
@@ -49,8 +51,16 @@ def has_fp64(device: cl.Device) -> bool:
     return "cl_khr_fp64" in str(device.extensions).split()
 
 
+def complaint(log: str) -> str:
+    """Return the line of a failed build that says most, without folders' names."""
+    lines = [line.strip() for line in log.splitlines()]
+    said = [line for line in lines if re.search(r"error\b", line, re.IGNORECASE)]
+    told = (said or [line for line in lines if line] or ["no reason given"])[0]
+    return _FOLDERS.sub("", told)
+
+
 def build(context: cl.Context, device: cl.Device, name: str, card: str) -> cl.Program:
-    """Build a kernel file. Raises CardError with the compiler's last words."""
+    """Build a kernel file. Raises CardError with the compiler's first error."""
     with warnings.catch_warnings():
         warnings.simplefilter("ignore", cl.CompilerWarning)
         try:
@@ -58,9 +68,9 @@ def build(context: cl.Context, device: cl.Device, name: str, card: str) -> cl.Pr
                 options(name, device)
             )
         except cl.Error as error:
-            log = plain(str(error), 300)
             raise CardError(
-                f"{card}: its driver could not build the {name} kernels: {log}",
+                f"{card}: its driver could not build the {name} kernels: "
+                f"{plain(complaint(str(error)), 300)}",
                 error_name(error),
             ) from None
     return program

@@ -81,6 +81,7 @@ class Sweeper:
         first block runs every kernel: their code, too, must be on the card before its
         memory is full.
         """
+        assert block.first_cell % 2**32 + block.cells <= 2**32, "low halves would carry"
         actions: tuple[Sweep, ...] = ("write",)
         if not self.pace["turn"].rate:
             actions = ("write", "verify", "turn", "write", "verify", "turn")
@@ -142,14 +143,19 @@ class Sweeper:
         host_seconds = time.perf_counter() - began
         everything = [event for group in events for event in group]
         seconds = span([everything[0], everything[-1]], host_seconds)
-        pace.learn(sum(b.size_bytes for b in batch), seconds)
+        batch_bytes = sum(block.size_bytes for block in batch)
+        pace.learn(batch_bytes, seconds)
         counted = None if action == "write" else self._counters(position, len(batch))
         for offset, (block, group) in enumerate(zip(batch, events, strict=True)):
             census = None if counted is None else _census(counted[offset])
             done(
                 Swept(
                     block=block,
-                    seconds=span([group[0], group[-1]], host_seconds),
+                    seconds=span(
+                        [group[0], group[-1]],
+                        host_seconds,
+                        block.size_bytes / batch_bytes,
+                    ),
                     census=census,
                 )
             )

@@ -13,7 +13,7 @@ import pyopencl as cl
 
 from probe.device import CELL_BYTES, Burst, Workload
 from probe.errors import CardError
-from probe.opencl.calls import calling, span
+from probe.opencl.calls import calling, drop, span
 from probe.opencl.programs import TRAFFIC_TILE, group_size
 from probe.tags import Words
 
@@ -74,7 +74,7 @@ class Traffic:
     def release(self) -> None:
         """Give the card's memory back; the next launch takes what it needs."""
         for buffer in self.buffers:
-            buffer.release()
+            drop(buffer)
         self.buffers, self.size, self.filled = [], 0, {}
 
     def _hold(self, size: int) -> None:
