@@ -30,6 +30,10 @@ def run(command: str, asked: object) -> Exit:
         from probe.check import check  # noqa: PLC0415 - start-up
 
         return check(asked)
+    if command == "lookup":
+        from probe.lookup import lookup  # noqa: PLC0415 - start-up
+
+        return lookup(asked)
     return {"list": list_cards, "show": show, "schema": schema}[command](asked)
 
 

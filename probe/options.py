@@ -23,6 +23,7 @@ def parse(argv: Sequence[str] | None) -> argparse.Namespace:
     _check(commands)
     _list(commands)
     _show(commands)
+    _lookup(commands)
     commands.add_parser(
         "schema", help="print the JSON Schema of a record (record.json)"
     )
@@ -109,3 +110,31 @@ def _show(
     show = commands.add_parser("show", help="show a stored record again")
     show.add_argument("record", metavar="RECORD", help="a record.json")
     show.add_argument("--page", metavar="FILE", help="write its page to FILE as well")
+
+
+def _lookup(
+    commands: "argparse._SubParsersAction[argparse.ArgumentParser]",
+) -> None:
+    lookup = commands.add_parser(
+        "lookup",
+        help="show what genuine cards of a model are made of",
+        description="Look a card up in the table of genuine cards.",
+        epilog="exit codes: 0 found, 2 wrong use, 3 not in the table",
+    )
+    lookup.add_argument(
+        "text",
+        nargs="*",
+        metavar="TEXT",
+        help="a model, a PCI id (10de:1b81), a chip or a die's marking (GP104-200-A1), "
+        "a compiler target (gfx1030)",
+    )
+    lookup.add_argument("--all", action="store_true", help="show the whole table")
+    lookup.add_argument(
+        "--coverage", action="store_true", help="count what the table holds and lacks"
+    )
+    lookup.add_argument(
+        "--json", action="store_true", help="print it as JSON, one object a variant"
+    )
+    lookup.add_argument(
+        "--reference", metavar="FILE", help="further rows for the table of cards (TOML)"
+    )

@@ -86,7 +86,7 @@ def _fp32(_: str, row: Variant, kind: Architecture) -> _Edges:
 
 
 def _results(quantity: str, row: Variant, kind: Architecture) -> _Edges | None:
-    pair = _pair(quantity, row, kind)
+    pair = results(quantity, row, kind)
     if pair is None:
         return None
     least, most = pair
@@ -104,10 +104,13 @@ def _results(quantity: str, row: Variant, kind: Architecture) -> _Edges | None:
     )
 
 
-def _pair(
+def results(
     quantity: str, row: Variant, kind: Architecture
 ) -> tuple[float, float] | None:
-    """Return [least, most] results a clock and unit, as this model or its chip can."""
+    """Return [least, most] results a clock and unit, as this model or its chip can.
+
+    None where nothing is known of that quantity.
+    """
     own = {"fp64": row.fp64, "fp16": row.fp16}.get(quantity)
     if own is not None:
         return own, own
@@ -171,7 +174,7 @@ def ratio(
     quantity: str, row: Variant, kind: Architecture
 ) -> tuple[float, float] | None:
     """Return [least, most] of a rate over fp32 on a genuine card: needs no clock."""
-    pair = _pair(quantity, row, kind)
+    pair = results(quantity, row, kind)
     if pair is None:
         return None
     least, most = pair
