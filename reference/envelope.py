@@ -69,6 +69,8 @@ def _hull(quantity: str, rows: tuple[Variant, ...], table: Table) -> Envelope | 
 
 
 def _edges(quantity: str, row: Variant, kind: Architecture) -> _Edges | None:
+    if quantity in row.not_judged:
+        return None
     return _FIGURES[quantity](quantity, row, kind)
 
 
@@ -174,6 +176,8 @@ def ratio(
     quantity: str, row: Variant, kind: Architecture
 ) -> tuple[float, float] | None:
     """Return [least, most] of a rate over fp32 on a genuine card: needs no clock."""
+    if {quantity, "fp32"} & set(row.not_judged):
+        return None
     pair = results(quantity, row, kind)
     if pair is None:
         return None

@@ -36,6 +36,7 @@ Socket = Literal[
 ]  # fmt: skip
 Plug = Literal["4-pin", "6-pin", "8-pin", "12-pin", "16-pin", "CPU 8-pin"]
 Judged = Literal["fp64", "fp16", "int32", "transcendental"]
+Rated = Literal["fp32", "fp64", "fp16", "int32", "transcendental"]
 
 
 class Row(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
@@ -118,6 +119,7 @@ class Card(Row, frozen=True, kw_only=True):
     shader_mhz: Megahertz | None = None
     fp64: Results | None = None
     fp16: Results | None = None
+    not_judged: tuple[Rated, ...] = ()
     ecc: bool = False
     l2_kib: Annotated[int, Meta(ge=16, le=2**20)] | None = None
     llc_mib: Annotated[int, Meta(ge=1, le=4096)] | None = None
@@ -208,6 +210,8 @@ class Variant(Struct, frozen=True, kw_only=True, array_like=True):
     sources: tuple[str, ...]
     from_memory: tuple[str, ...] = ()
     """Fields whose value was written down from memory."""
+    not_judged: tuple[Rated, ...] = ()
+    """Rates that firmware holds back on this model, or that nobody tells for sure."""
 
     def __hash__(self) -> int:
         """Hash the id alone: rows are looked up by the thousand."""
