@@ -3,7 +3,7 @@
 Only facts about the data. Plausibility that needs outside sources lives in the tests.
 """
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterable, Iterator, Mapping
 
 from reference.compiled import Content
 from reference.rows import Architecture, Card, CardsFile, Chip, Source
@@ -44,7 +44,12 @@ def chips(
                     yield f"{place}.windows: {window} is {owner}'s too"
 
 
-def cards(name: str, file: CardsFile, known: Content) -> Iterator[str]:
+def cards(
+    name: str,
+    file: CardsFile,
+    numbered: Iterable[tuple[int, Card]],
+    known: Content,
+) -> Iterator[str]:
     """Tell of cards that their chip cannot be, and of unknown sources."""
     yield from _unknown(f"{name}: $", listed(file.source), known.sources)
     for number, seen in enumerate(file.seen, 1):
@@ -52,7 +57,7 @@ def cards(name: str, file: CardsFile, known: Content) -> Iterator[str]:
         if seen.chip not in known.chips:
             yield f"{spot}.chip: no chip {seen.chip!r} in chips.toml"
         yield from _unknown(spot, (seen.source,), known.sources)
-    for number, card in enumerate(file.card, 1):
+    for number, card in numbered:
         place = f"{name}: card[{number}] ({card.model})"
         chip = known.chips.get(card.chip)
         if chip is None:

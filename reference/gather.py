@@ -6,7 +6,7 @@ is `table.py`'s matter.
 
 import hashlib
 import re
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Iterator, Mapping
 from pathlib import Path
 from typing import TypeVar
 
@@ -96,6 +96,8 @@ def _file(
 ) -> Content:
     """Add one file of cards to `rows`; return `content` with what else it brings."""
     file = reading.shape(raw, CardsFile, f"{path.name}: $", mistakes)
+    numbered = enumerate(file.card, 1) if file else _sound(raw)
+    file = file or _salvage(raw)
     if file is None:
         return content
     content = replace(
@@ -103,10 +105,28 @@ def _file(
         sources=content.sources | file.sources,
         seen=(*content.seen, *file.seen),
     )
-    mistakes += checks.cards(path.name, file, content)
-    if not mistakes:
-        _add(rows, file, path, content, overrides, mistakes)
+    cards = tuple(numbered)
+    mistakes += checks.cards(path.name, file, cards, content)
+    _add(rows, file, cards, path, content, overrides, mistakes)
     return content
+
+
+def _salvage(raw: object) -> CardsFile | None:
+    """Return the head of a file whose rest is broken, so that its cards are checked."""
+    if not isinstance(raw, dict):
+        return None
+    keys = ("vendor", "family", "source", "sources")
+    head = {key: raw[key] for key in keys if key in raw}
+    return reading.shape(head, CardsFile, "", [])
+
+
+def _sound(raw: object) -> Iterator[tuple[int, Card]]:
+    """Return the cards of a broken file that are sound, each with its number."""
+    cards = raw.get("card") if isinstance(raw, dict) else None
+    for number, one in enumerate(cards if isinstance(cards, list) else (), 1):
+        card = reading.shape(one, Card, "", [])
+        if card is not None:
+            yield number, card
 
 
 def _stop_at(mistakes: list[str]) -> None:
@@ -140,13 +160,14 @@ def _tables(
 def _add(
     rows: dict[str, Variant],
     file: CardsFile,
+    cards: tuple[tuple[int, Card], ...],
     path: Path,
     content: Content,
     overrides: bool,  # noqa: FBT001 - as above
     mistakes: list[str],
 ) -> None:
     fresh: dict[str, Variant] = {}
-    for number, card in enumerate(file.card, 1):
+    for number, card in cards:
         for row in _variants(card, file, content):
             if row.id in fresh or (row.id in rows and not overrides):
                 mistakes.append(
@@ -170,7 +191,9 @@ def _variants(
     file: CardsFile,
     content: Content,
 ) -> Iterable[Variant]:
-    chip = content.chips[card.chip]
+    chip = content.chips.get(card.chip)
+    if chip is None or chip.architecture not in content.architectures:
+        return  # told by the checks
     architecture = content.architectures[chip.architecture]
     slug = re.sub(r"[^a-z0-9]+", "-", card.model.casefold()).strip("-")
     form = "" if card.form == "desktop" else f"/{card.form}"
@@ -216,6 +239,7 @@ def _variants(
             odd=card.odd,
             sources=checks.listed(card.source or file.source),
             from_memory=card.from_memory,
+            not_judged=card.not_judged,
         )
 
 

@@ -129,7 +129,10 @@ memory = [{ mib = 8192, type = "GDDR5", bus_bits = 256, rate_mtps = 8000 }]
     desktop = [r for r in changed.resolve("GTX 1070") if r.units == 15]
     assert [row.base_mhz for row in desktop] == [1400]
     assert [r for r in changed.resolve("GTX 1070") if r.units == 16]
-    assert len(changed.variants) == len(table.variants)  # two shipped rows gave way
+    gone = [row for row in table.variants if row not in changed.variants]
+    assert {(row.model, row.units, row.form) for row in gone} == {
+        ("GeForce GTX 1070", 15, "desktop")
+    }
     assert changed.sha256 != table.sha256
     assert load().sha256 == table.sha256
 
@@ -171,7 +174,72 @@ pci = ["10de:1B81"]
             "mine.toml: card[2].pci[1]: Expected `str` matching regex "
             "'^(10de|1002|8086):[0-9a-f]{4}$'"
         ),
+        "mine.toml: source: no source 'my-notes'",
     ]
+
+
+def test_the_sound_cards_of_a_broken_file_are_checked_too(tmp_path):
+    broken = write(
+        tmp_path / "mine.toml",
+        """vendor = "NVIDIA"
+family = "Mine"
+source = "memory"
+
+[[card]]
+model = "A"
+units = 1
+
+[[card]]
+model = "B"
+chip = "GP104"
+units = 21
+base_mhz = 1000
+memory = [
+  { mib = 8192, type = "GDDR5", bus_bits = 256, rate_mtps = 8000 },
+  { mib = 8192, type = "GDDR5", bus_bits = 256, rate_mtps = 8000 },
+]
+source = ["memory", "hearsay"]
+""",
+    )
+    with pytest.raises(TableError) as caught:
+        load(broken)
+    assert caught.value.mistakes == (
+        "mine.toml: card[1].chip: missing",
+        "mine.toml: card[1].base_mhz: missing",
+        "mine.toml: card[1].memory: missing",
+        "mine.toml: card[2] (B).units: 21 of a chip that has 20",
+        "mine.toml: card[2] (B).source: no source 'hearsay'",
+        (
+            "mine.toml: card[2] (B): the row b/gp104-21/1000/8192-gddr5-256-8000 is "
+            "there already"
+        ),
+    )
+
+
+def test_an_overriding_row_leaves_other_forms_alone(table, tmp_path):
+    mine = write(
+        tmp_path / "mine.toml",
+        """vendor = "NVIDIA"
+family = "Mine"
+source = "memory"
+
+[[card]]
+model = "GeForce GTX 1070"
+chip = "GP104"
+units = 15
+base_mhz = 1506
+boost_mhz = 1684
+memory = [{ mib = 8192, type = "GDDR5", bus_bits = 256, rate_mtps = 8000 }]
+""",
+    )
+    before, after = table.resolve("GTX 1070"), load(mine).resolve("GTX 1070")
+    assert {row.boost_mhz for row in after if row.form == "desktop"} == {1684}
+    assert [row for row in after if row.form == "laptop"] == [
+        row for row in before if row.form == "laptop"
+    ]
+    assert next(row.id for row in after if row.form == "desktop") in {
+        row.id for row in before
+    }
 
 
 def test_what_no_card_can_be_is_told_too(tmp_path):
@@ -253,9 +321,9 @@ def test_broken_shipped_files_are_told_with_their_place(tmp_path):
         kinds.read_text().replace("clock = [0.60, 1.18]", "clock = [1.20, 1.18]", 1)
     )
     cards = data / "cards" / "nvidia_900.toml"
-    cards.write_text(
-        cards.read_text().replace('chip = "GM204"\npci', 'chip = "X"\npci')
-    )
+    seen = '[[seen]]\nmodel = "Y"\nchip = "X"\npci = "10de:13c2"\nsource = "memory"\n'
+    cards.write_text(cards.read_text() + seen)
+    number = cards.read_text().count("[[seen]]")
     with pytest.raises(TableError) as caught:
         load(data=data)
     told = caught.value.mistakes
@@ -263,8 +331,7 @@ def test_broken_shipped_files_are_told_with_their_place(tmp_path):
     assert "chips.toml: GF104.windows: 0e21-0e3f is no run of blocks of 32 ids" in told
     assert "chips.toml: GF106.windows: 0e20-0e3f is GF104's too" in told
     assert (
-        "nvidia_900.toml: seen[1] (GeForce GTX 960).chip: no chip 'X' in chips.toml"
-        in told
+        f"nvidia_900.toml: seen[{number}] (Y).chip: no chip 'X' in chips.toml" in told
     )
     assert "chips.toml: Ellesmere.architecture: no architecture 'gcn-9'" in told
 
