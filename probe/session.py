@@ -151,9 +151,9 @@ class Session:
         if forecast is not None and self.plan.practice_condition is not None:
             self.watch(Noted(text=SIMULATED_TIME))
         self.host_before = self.host_least = self._host_available()
-        self._sense()
         self.keep(self)
         self.limits = self.device.limits()
+        self._sense()
 
     def _prove(self) -> None:
         self.proof = Proof(
