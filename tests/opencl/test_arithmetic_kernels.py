@@ -53,7 +53,7 @@ def card(device):
 @pytest.fixture(scope="module")
 def plain(card, device):
     """Return the build for devices without a fast fma()."""
-    return built(card, device, "-DPLAIN_WALK")
+    return built(card, device, "-DFUSED=1", "-DPLAIN_WALK")
 
 
 @pytest.fixture(params=[*KNOWN, "fp32 plain", "transcendental"])

@@ -172,6 +172,9 @@ def fault_rows(rng, kind, own, right, *, complemented):
         "zeros": lambda: np.zeros_like(right),
         "ones": lambda: np.full_like(right, WORD),
         "one word": lambda: np.repeat(noise[:, :1], 4, axis=1),
+        "three words": lambda: np.where(
+            np.arange(4) == rng.integers(4, size=(count, 1)), noise, noise[:, :1] ^ 1
+        ),
         "noise": lambda: noise,
         # z and w fit each other, and nothing else
         "half noise": lambda: np.hstack([noise[:, :3], ~noise[:, 2:3]]),
@@ -193,7 +196,8 @@ def spoil(rng, words, own, kind, rows, *, complemented):
 
 FAULTS = (
     *("mirror", "turned mirror", "neighbour", "far beyond", "own complement"),
-    *("other nonce", "zeros", "ones", "one word", "noise", "half noise"),
+    *("other nonce", "zeros", "ones", "one word", "three words"),
+    *("noise", "half noise"),
     *(1, 2, 15, 16, 17, 18, 40),
 )
 JUDGED_AS = {
@@ -206,6 +210,7 @@ JUDGED_AS = {
     "zeros": 2,
     "ones": 2,
     "one word": 2,
+    "three words": 4,
     "noise": 4,
     "half noise": 4,
     **dict.fromkeys((1, 2, 15, 16), 3),
@@ -280,6 +285,20 @@ def test_a_stuck_bit_is_named_by_both_masks(card, block):
     census = verify_and_turn(card, held_here, words, complemented=False)
     assert census.failing == struck > CELLS // 3
     assert census.any_flips == census.all_flips == (0, 0, 1 << 9, 0)
+
+
+@pytest.mark.parametrize("apart", [1, 63, 64, 256, 512, 2048, 2048 * 7 + 256])
+@pytest.mark.parametrize("flips", [(0b0100, 0b0110), (0b0110, 0b0100), (0b011, 0b110)])
+def test_masks_of_two_cells_wherever_they_lie(card, block, apart, flips):
+    # Same work-item, same group, another group: each has its own way to the sums.
+    held_here = block(0)
+    words = tags.tags(NONCE, numbers(held_here))
+    for row, flipped in zip((4099, 4099 + apart), flips, strict=True):
+        words[row, 1] ^= np.uint32(flipped)
+    census = verify_and_turn(card, held_here, words, complemented=False)
+    assert census.failing == 2
+    assert census.any_flips[1] == flips[0] | flips[1]
+    assert census.all_flips[1] == flips[0] & flips[1]
 
 
 def test_wrapped_memory_names_the_cell_that_won(card, block):

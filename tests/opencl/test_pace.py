@@ -184,6 +184,18 @@ def test_a_card_that_slows_down_is_followed(card):
     assert sum(seconds > LIMIT for seconds in late) == 0
 
 
+def test_a_slow_card_that_slows_down_more_is_followed_within_a_block(card):
+    # One launch was planned before anyone could know; the next is short again.
+    speed = iter([1e9] * 10 + [1.5e8] * 500)
+    slow = card(1e9)
+    blocks = [Block(0, 0, GIB)]
+    slow.touch(blocks[0])
+    slow.rate = lambda action, launch: next(speed)
+    slow.launches.clear()
+    slow.sweep("verify", blocks, TAGGING, lambda _: None)
+    assert sum(seconds > LIMIT for _, _, seconds in slow.launches) == 1
+
+
 @given(
     rate=st.floats(2e8, 4e12),
     overhead=st.floats(0, 1e-3),

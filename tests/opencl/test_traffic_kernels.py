@@ -201,10 +201,15 @@ def test_what_the_link_brought_down_wrong_is_counted(card, moves, monkeypatch, c
         assert card.burst("link_down", 1).wrong == count
 
 
+@pytest.mark.parametrize("before", [0, 1, 2])
 @pytest.mark.parametrize("workload", ["link_up", "link_down"])
-def test_a_transfer_that_never_happened_is_counted(card, moves, monkeypatch, workload):
+def test_a_transfer_that_never_happened_is_counted(
+    card, moves, monkeypatch, workload, before
+):
     for _ in range(2):
         card.burst(workload, 1)
+    for _ in range(before):  # whatever salt it has by then
+        card.burst("memory_write", 1)
     real = traffic.cl.enqueue_copy
 
     def lazy(queue, to, source, *rest, **options):
@@ -213,7 +218,8 @@ def test_a_transfer_that_never_happened_is_counted(card, moves, monkeypatch, wor
         return real(queue, to, source, *rest, **options)
 
     monkeypatch.setattr(traffic.cl, "enqueue_copy", lazy)
-    assert card.burst(workload, 1).wrong == CELLS
+    # On the way down word 0 is cleared beforehand; in one cell it is 0 anyway.
+    assert card.burst(workload, 1).wrong >= CELLS - 1
 
 
 def test_counters_that_count_too_many_are_refused(card, moves, monkeypatch):
