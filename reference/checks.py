@@ -6,7 +6,13 @@ Only facts about the data. Plausibility that needs outside sources lives in the 
 from collections.abc import Iterable, Iterator, Mapping
 
 from reference.compiled import Content
-from reference.rows import Architecture, Card, CardsFile, Chip, Source
+from reference.rows import Architecture, Card, CardsFile, Chip, Memory, Source
+
+_FIELDS = frozenset(Card.__struct_fields__) | {
+    f"memory.{name}" for name in Memory.__struct_fields__
+}
+_DERIVED = frozenset({"fp32", "shaders", "bandwidth"})
+"""Figures that sources state and that follow from a card's fields."""
 
 
 def chips(
@@ -64,6 +70,7 @@ def cards(
             yield f"{place}.chip: no chip {card.chip!r} in chips.toml"
             continue
         architecture = known.architectures.get(chip.architecture)
+        yield from _fields(place, card)
         if architecture is not None:
             yield from _fits(place, card, chip, architecture, file.vendor)
         if card.source is not None:
@@ -94,6 +101,20 @@ def _fits(
             yield f"{spot}.bus_bits: {memory.bus_bits} on a {chip.bus_bits}-bit chip"
         if memory.type not in architecture.memory:
             yield f"{spot}.type: no band for {memory.type} in {chip.architecture}"
+
+
+def _fields(place: str, card: Card) -> Iterator[str]:
+    """Tell of remarks about fields that do not exist, and of what is said twice."""
+    for name in card.from_memory:
+        if name not in _FIELDS:
+            yield f"{place}.from_memory: no field {name!r}"
+    for number, conflict in enumerate(card.conflict, 1):
+        if conflict.field not in _FIELDS | _DERIVED:
+            yield f"{place}.conflict[{number}].field: no field {conflict.field!r}"
+    for name in ("aliases", "pci", "revisions", "subsystems", "remarks"):
+        values = getattr(card, name)
+        if len(set(values)) < len(values):
+            yield f"{place}.{name}: a value stands there twice"
 
 
 def _unknown(
