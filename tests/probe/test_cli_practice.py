@@ -197,9 +197,11 @@ def test_quiet_is_one_line_that_says_practice(capsys, tmp_path):
     ended = command(capsys, tmp_path, "--practice", "mirrored", "--quiet")
     assert ended.err == ""
     assert ended.lines == [
-        "Practice run: no real card was tested. Simulated: mirrored. Reported as a "
-        "GeForce GTX 1070 with 8.00 GiB. Found: 2.00 GiB of working memory. Not as "
-        "claimed."
+        (
+            "Practice run: no real card was tested. Simulated: mirrored. Reported as a "
+            "GeForce GTX 1070 with 8.00 GiB. Found: 2.00 GiB of working memory. Not as "
+            "claimed."
+        )
     ]
 
 

@@ -213,9 +213,9 @@ def test_ctrl_c_at_every_storing(capsys, tmp_path, monkeypatch):
 @pytest.mark.parametrize("rest", range(SPREAD))
 def test_a_bug_at_every_call(rest, capsys, tmp_path, monkeypatch):
     total = len(calls_of_a_whole_run(monkeypatch, capsys, tmp_path / "0", "as-claimed"))
+    bug = ValueError("an \x1b[31munlucky value")
     for at in range(1 + rest, total + 1, SPREAD):
         with monkeypatch.context() as patch:
-            bug = ValueError("an \x1b[31munlucky value")
             opened = practise_on(patch, lambda card, at=at: Meddling(card, at, bug))
             ended = run(capsys, tmp_path / str(at), "as-claimed")
         assert ended.code == 70
