@@ -35,7 +35,7 @@ DISPLAY_MARGIN = 0.04
 SPILL_SLOWDOWN = 4.0
 SPILL_LINK_SHARE = 1.5
 JUDGED_BLOCK = 16 * MIB
-"""Blocks below this are too quick to be timed on their own."""
+"""Less than this is too quick to be timed: smaller blocks are judged together."""
 HOST_SPARED = 512 * MIB
 """The PC's free memory is not taken below this, nor below an eighth of what was free;
 a PC that has less to begin with keeps half."""
@@ -72,7 +72,11 @@ class Proof:
 
     @property
     def covered_bytes(self) -> int:
-        return sum(each.block.size_bytes for each in self.held)
+        """What is held: blocks lie one after the other."""
+        if not self.held:
+            return 0
+        last = self.held[-1].block
+        return last.first_cell * CELL_BYTES + last.size_bytes
 
     def take(self) -> None:
         """Hold as much memory as can be had, touched, all at once."""
@@ -292,24 +296,22 @@ class Proof:
         """
         if self.device.facts.identity.unified_memory or self.link_rate is None:
             return []
-        rates = {
-            id(each): each.block.size_bytes / each.verify_seconds
-            for each in self.held
-            if each.verify_seconds and each.block.size_bytes >= JUDGED_BLOCK
-        }
-        if not rates:
+        groups = _timed_together(self.held)
+        if not groups:
             return []
-        fast = sorted(rates.values())[-min(2, len(rates))]
+        rates = [
+            sum(each.block.size_bytes for each in group)
+            / sum(each.verify_seconds or 0.0 for each in group)
+            for group in groups
+        ]
+        fast = sorted(rates)[-min(2, len(rates))]
         limit = min(fast / SPILL_SLOWDOWN, self.link_rate * SPILL_LINK_SHARE)
-        slow = {key for key, rate in rates.items() if rate < limit}
-        spilled: list[_Held] = []
-        neighbour = False
-        for each in self.held:
-            if id(each) in rates:
-                neighbour = id(each) in slow
-            if neighbour:
-                spilled.append(each)
-        return spilled
+        return [
+            each
+            for group, rate in zip(groups, rates, strict=True)
+            if rate < limit
+            for each in group
+        ]
 
     def _block(self, held: _Held, spilled: bool) -> record.Block:  # noqa: FBT001 - one of two
         census = _telling(held)
@@ -369,6 +371,24 @@ def second_pass(
     phase("verify complement", f"Memory, {called}: {verifying}", proof.verify)
     if proof.wrong_cells():
         phase("verify again", "Memory: verifying wrong cells again", proof.verify)
+
+
+def _timed_together(held: "Sequence[_Held]") -> "list[list[_Held]]":
+    """Return the verified blocks in runs of neighbours long enough to be timed."""
+    groups: list[list[_Held]] = []
+    size = JUDGED_BLOCK
+    for each in held:
+        if not each.verify_seconds:
+            continue
+        if size >= JUDGED_BLOCK:
+            groups.append([])
+            size = 0
+        groups[-1].append(each)
+        size += each.block.size_bytes
+    if size < JUDGED_BLOCK and len(groups) > 1:  # what is left joins its neighbours
+        rest = groups.pop()
+        groups[-1] += rest
+    return groups
 
 
 def _telling(held: _Held) -> Census:
