@@ -7,7 +7,7 @@ from probe.errors import UsageError
 SMALLEST = 2**20
 LARGEST = 2**50
 _STEPS = {"k": 2**10, "m": 2**20, "g": 2**30, "t": 2**40, "": 1}
-_FORM = re.compile(r"\s*(\d{1,15}(?:\.\d{1,6})?)\s*([kmgt]?)(i?b)?\s*", re.IGNORECASE)
+_FORM = re.compile(r"\s*(\d{1,16}(?:\.\d{1,6})?)\s*([kmgt]?)(i?b)?\s*", re.IGNORECASE)
 
 
 def size_bytes(text: str, option: str) -> int:
