@@ -36,6 +36,8 @@ SPILL_SLOWDOWN = 4.0
 SPILL_LINK_SHARE = 1.5
 JUDGED_BLOCK = 16 * MIB
 """Less than this is too quick to be timed: smaller blocks are judged together."""
+MAPS_A_PASS = 32
+"""How often the map is drawn while a pass goes on."""
 HOST_SPARED = 512 * MIB
 """The PC's free memory is not taken below this, nor below an eighth of what was free;
 a PC that has less to begin with keeps half."""
@@ -214,9 +216,10 @@ class Proof:
         moved = 0
         intact = 0
         counts: list[Census] = []
+        shown_at = 0
 
         def done(swept: Swept) -> None:
-            nonlocal moved, intact
+            nonlocal moved, intact, shown_at
             held = by_number[swept.block.number]
             moved += swept.block.size_bytes
             self._keep(action, held, swept)
@@ -227,6 +230,9 @@ class Proof:
             else:
                 shown = f"{gib(moved)} {figure}"
             self.watch(Progressed(done=moved, total=total, figure=shown))
+            if action != "write" and moved - shown_at >= total // MAPS_A_PASS:
+                shown_at = moved
+                self._show()
 
         blocks = [each.block for each in order]
         tagging = Tagging(nonce=self.nonce, complemented=tag)

@@ -13,7 +13,7 @@ from functools import partial
 from probe import environment
 from probe.capacity import Proof, prove, second_pass
 from probe.device import Device, Workload
-from probe.errors import CardError, DeviceLostError
+from probe.errors import CardError, DeviceLostError, UnsupportedError
 from probe.events import Noted, PhaseBegan, PhaseEnded, RunBegan, Watcher
 from probe.rates import FIRST_SCALE, TARGET_SECONDS, TITLES, Meter, workloads
 from reports.record import (
@@ -204,8 +204,11 @@ class Session:
     def _one(self, meter: Meter, workload: Workload) -> None:
         rate = meter.measure(workload)
         self.rates.append(rate)
-        if rate.missing is not None and rate.missing.startswith("failed"):
+        if rate.missing is None:
+            return
+        if rate.missing.startswith("failed"):
             raise CardError(rate.missing.removeprefix("failed: "))
+        raise UnsupportedError(rate.missing)
 
     def _first_look(self) -> None:
         assert self.proof is not None
@@ -255,6 +258,8 @@ class Session:
             self.running = name
             self._sense()
             work()
+        except UnsupportedError as error:
+            outcome, detail = "skipped", _said(error)
         except CardError as error:
             outcome, detail, problem = "failed", _said(error), error
             self.lost = self.lost or isinstance(error, DeviceLostError)
@@ -296,8 +301,7 @@ class Session:
             return phase.outcome
         if self.rates and self.rates[-1].name == phase.name:
             rate = self.rates[-1]
-            missing = rate.value is None
-            return "not measured" if missing else quantity(rate.value or 0, rate.unit)
+            return quantity(rate.value or 0, rate.unit)
         return "" if self.proof is None else _proof_figure(self.proof, phase)
 
     def _sense(self) -> None:
