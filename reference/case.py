@@ -6,13 +6,12 @@ Only gathers. Nothing here finds for or against a card; `reference/rules/` does.
 from collections.abc import Iterable
 from dataclasses import dataclass
 from functools import cached_property
-from statistics import median
 
 from reference import names
 from reference.envelope import envelopes, shown
 from reference.rows import Chip, Variant
 from reference.table import Table
-from reports.record import Capacity, Claim, Envelope, Rate, Record
+from reports.record import Capacity, Claim, Envelope, Phase, Rate, Record
 
 NAMING_LAYERS = ("nvml", "opencl", "driver", "pci")
 """Whose name for the card counts, the most trusted first."""
@@ -29,7 +28,12 @@ FOREIGN_DRIVERS = (
     "mesa",
     "microsoft",
 )
-"""Platforms whose unit count is a thread count or a constant."""
+"""Stand-in platforms: their unit count is a thread count or a constant, their memory
+may be partly the PC's, their name is looked up."""
+MEMORY_PHASES = frozenset({"take", "write", "verify", "turn"})
+"""How the phases that the proof of the memory consists of begin."""
+FAMILY = "series"
+"""In a name: AMD's driver names a family, of which the table may lack members."""
 
 
 @dataclass(frozen=True)
@@ -54,9 +58,29 @@ class Case:
         return tuple(
             sorted(
                 (claim for claim in self.record.claims if claim.layer != "listing"),
-                key=lambda claim: (NAMING_LAYERS.index(claim.layer), repr(claim)),
+                key=lambda claim: (
+                    self.is_standin(claim),
+                    NAMING_LAYERS.index(claim.layer),
+                    repr(claim),
+                ),
             )
         )
+
+    def is_standin(self, claim: Claim) -> bool:
+        """Whether not the vendor's own driver speaks: it decides nothing alone."""
+        if claim.layer != "opencl":
+            return False
+        card = self.record.card
+        words = claim.source.casefold()
+        own = (card.platform or "").casefold()
+        if any(word in words for word in FOREIGN_DRIVERS):
+            return True
+        if own and words.endswith(own):
+            return any(word in own for word in FOREIGN_DRIVERS)
+        others = [name.casefold() for name in card.also_seen_through if name]
+        if any(words.endswith(name) for name in others):
+            return True
+        return not others and any(word in own for word in FOREIGN_DRIVERS)
 
     @cached_property
     def reported_name(self) -> str | None:
@@ -113,19 +137,23 @@ class Case:
         """Whether the claimed name is a family's: its set may lack genuine cards."""
         return (
             not self.is_listed
-            and "series" in (self.reported_name or "").casefold()
+            and self.is_family
             and len({row.model for row in self.all_rows}) > 1
         )
 
+    @property
+    def is_family(self) -> bool:
+        """Whether the reported name is a family's."""
+        return FAMILY in (self.reported_name or "").casefold()
+
     @cached_property
-    def named_by_id(self) -> bool:
-        """Whether only a list of PCI ids gave the reported name: it lumps models."""
-        said = {
-            claim.layer
+    def looked_up(self) -> bool:
+        """Whether only a list of PCI ids or a stand-in gave the reported name."""
+        return all(
+            claim.layer == "pci" or self.is_standin(claim)
             for claim in self.reported
-            if claim.model and (claim.model == self.reported_name)
-        }
-        return said == {"pci"}
+            if claim.model and claim.model == self.reported_name
+        )
 
     @property
     def is_part(self) -> bool:
@@ -160,10 +188,18 @@ class Case:
     @cached_property
     def reported_bytes(self) -> int | None:
         """The most memory that any layer of the card reports."""
-        sizes = [claim.memory_bytes for claim in self.reported if claim.memory_bytes]
+        said = [claim for claim in self.reported if claim.memory_bytes]
+        own = [claim for claim in said if not self.is_standin(claim)]
+        sizes = [claim.memory_bytes or 0 for claim in own or said]
         if self.capacity is not None:
             sizes.append(self.capacity.claimed_bytes)
         return max(sizes, default=0) or None
+
+    @cached_property
+    def size_counts(self) -> bool:
+        """Whether the reported size is not a stand-in's alone."""
+        said = [claim for claim in self.reported if claim.memory_bytes]
+        return not said or not all(map(self.is_standin, said))
 
     @property
     def claimed_bytes(self) -> int | None:
@@ -174,6 +210,25 @@ class Case:
     def capacity(self) -> Capacity | None:
         """The capacity proof, where one was made."""
         return self.record.capacity
+
+    @property
+    def proven_bytes(self) -> int:
+        """Bytes of the card itself that kept their data; 0 without a proof."""
+        proof = self.capacity
+        if proof is None:
+            return 0
+        own = max(proof.covered_bytes - proof.spilled_bytes, 0)
+        return min(proof.proven_bytes, own)
+
+    @cached_property
+    def broken(self) -> tuple[Phase, ...]:
+        """Phases of the memory test that did not come to their end."""
+        return tuple(
+            one
+            for one in self.record.phases
+            if one.outcome in ("failed", "interrupted")
+            and one.name.partition(" ")[0] in MEMORY_PHASES
+        )
 
     @cached_property
     def chips(self) -> dict[str, Chip]:
@@ -213,20 +268,14 @@ class Case:
                 found[rate.name] = rate
         return found
 
+    def from_memory(self, field: str) -> bool:
+        """Whether a fact of a claimed row waits to be checked: it decides nothing."""
+        return any(field in row.from_memory for row in self.all_rows)
+
     def fits(self, size: int, row: Variant) -> bool:
         """Whether a driver may show `size` bytes for a genuine card of that row."""
         low, high = shown(row, self.table.architecture(row))
         return row.memory_bytes * low <= size <= row.memory_bytes * high
-
-    def core_mhz(self, phase: str) -> float | None:
-        """Median core clock over a phase, from the sensors."""
-        telemetry = self.record.telemetry
-        seen = [
-            sample.core_mhz
-            for sample in (telemetry.samples if telemetry else ())
-            if sample.phase == phase and sample.core_mhz
-        ]
-        return median(seen) if seen else None
 
     def _models(self, name: str) -> tuple[Variant, ...]:
         return () if self.table.chips_named(name) else self.table.resolve(name)

@@ -16,20 +16,24 @@ Supporting findings never move it. Order of rules, claims, rates or samples neve
 """
 
 from collections.abc import Iterable
+from typing import TypeVar
 
 import msgspec
 
 from reference import rules
 from reference.case import Case
-from reference.rules._say import a
+from reference.rules.memory import has_readings
+from reference.sentences import main_sentence, place
 from reference.table import Table
-from reports.record import Finding, Genuine, Outcome, Record, Verdict
-from reports.units import gib
+from reports.record import Envelope, Finding, Genuine, Outcome, Record, Verdict
+from reports.words import RATE
 
+_Sourced = TypeVar("_Sourced", Finding, Genuine, Envelope)
 _BEARINGS = ("contradicts", "fault", "open", "explains", "agrees")
 _STRENGTHS = ("decisive", "strong", "supporting")
 _ESSENTIAL_RATES = ("memory_read", "memory_write", "memory_copy")
-_UNITS = ("compute-units", "lane-count")
+_TITLE_LIMIT = 64
+_ENDS = {"failed": "failed", "skipped": "left out", "interrupted": "stopped"}
 _REASONS = 8
 _LIMIT = 2000
 
@@ -43,9 +47,12 @@ _SETTLE = {
     "gfx-target": "Test without settings that override the compiler's target.",
     "compute-units": "Install the maker's own driver and test again.",
     "lane-count": "Install the maker's own driver and test again.",
+    "bus-width": "Install the maker's own driver and test again.",
     "listing-memory": "Ask what size the card was sold with, and test again.",
     "memory-size": "Look at the memory chips: their marking gives each one's size.",
     "memory-bits": "Test again, at greater depth and with another driver.",
+    "spilled-memory": "Close other programs, forbid the driver to fall back on the "
+    "PC's memory, and test again.",
     "proven-capacity": "Close other programs, unplug the display from this card, and "
     "test again without a limit.",
     "rate": "Let the card cool, close other programs, put it into a full-length slot "
@@ -62,15 +69,38 @@ def judge(record: Record, table: Table) -> Record:
     """
     case = Case(record, table)
     found = _order(_apply(case))
+    titles = _titles(table)
     return msgspec.structs.replace(
         record,
         program=msgspec.structs.replace(
             record.program, table_version=table.version, table_sha256=table.sha256
         ),
-        genuine=_genuine(case),
-        findings=found,
+        genuine=_genuine(case, titles),
+        findings=tuple(_entitled(one, titles) for one in found),
         verdict=conclude(case, found),
     )
+
+
+def _titles(table: Table) -> dict[str, str]:
+    """Return what a reader knows each source by: publisher and short title."""
+    return {
+        key: _short(f"{one.publisher}: {one.title}")
+        + (" (from memory)" if "memory" in one.title else "")
+        for key, one in table.sources.items()
+    }
+
+
+def _entitled(one: _Sourced, titles: dict[str, str]) -> _Sourced:
+    """Return the finding, model or envelope with titles in place of sources' ids."""
+    names = (titles.get(source, source) for source in one.sources)
+    return msgspec.structs.replace(one, sources=tuple(dict.fromkeys(names)))
+
+
+def _short(title: str) -> str:
+    title = title.partition(" (")[0].partition(";")[0]
+    if len(title) <= _TITLE_LIMIT:
+        return title
+    return title[: title.rfind(" ", 0, _TITLE_LIMIT)].rstrip(",") + " …"
 
 
 def _apply(case: Case) -> Iterable[Finding]:
@@ -86,6 +116,7 @@ def _order(findings: Iterable[Finding]) -> tuple[Finding, ...]:
             key=lambda one: (
                 _BEARINGS.index(one.bearing),
                 _STRENGTHS.index(one.strength),
+                place(one.rule),
                 one.rule,
                 one.sentence,
             ),
@@ -93,16 +124,17 @@ def _order(findings: Iterable[Finding]) -> tuple[Finding, ...]:
     )
 
 
-def _genuine(case: Case) -> Genuine | None:
+def _genuine(case: Case, titles: dict[str, str]) -> Genuine | None:
     if not case.rows or not case.is_card:
         return None
-    return Genuine(
+    made = Genuine(
         model=case.model,
         chips=tuple(sorted(case.chips)),
         variants=tuple(row.id for row in case.rows),
-        envelopes=tuple(case.envelopes.values()),
+        envelopes=tuple(_entitled(one, titles) for one in case.envelopes.values()),
         sources=case.sources,
     )
+    return _entitled(made, titles)
 
 
 def conclude(case: Case, findings: tuple[Finding, ...]) -> Verdict:
@@ -123,7 +155,8 @@ def conclude(case: Case, findings: tuple[Finding, ...]) -> Verdict:
     told: list[str]
     outcome: Outcome
     if against:
-        outcome, told = "not as claimed", [one.sentence for one in against]
+        outcome = "not as claimed"
+        told = [one.sentence for one in (*against, *_beside(doubts, against))]
     elif faults:
         outcome, told = "faulty", [one.sentence for one in faults]
     elif missing or doubts:
@@ -138,11 +171,21 @@ def conclude(case: Case, findings: tuple[Finding, ...]) -> Verdict:
         ]
     return Verdict(
         outcome=outcome,
-        sentence=_sentence(case, outcome, against or faults),
+        sentence=main_sentence(case, outcome, against, faults, missing, doubts),
         reasons=tuple(dict.fromkeys(told))[:_REASONS],
         unchecked=_unchecked(case),
         settle=_settle(missing, doubts) if outcome == "undetermined" else (),
     )
+
+
+def _beside(doubts: list[Finding], against: list[Finding]) -> list[Finding]:
+    """Strong contradictions that say more than the decisive ones."""
+    said = {one.rule for one in against}
+    if "memory-bits" in said:
+        said.add("proven-capacity")
+    return [
+        one for one in doubts if one.bearing == "contradicts" and one.rule not in said
+    ]
 
 
 def _missing(case: Case) -> list[str]:
@@ -151,12 +194,10 @@ def _missing(case: Case) -> list[str]:
     if record.interrupted:
         found.append("The test was stopped before its end.")
     proof = case.capacity
-    readings = [
-        one
-        for one in (proof.passes if proof else ())
-        if one.name in ("verify", "turn") and one.counts and one.counts.cells
-    ]
-    if proof is None or not readings or proof.ended_by == "error":
+    failed = [one.name for one in case.broken if one.outcome == "failed"]
+    if failed:
+        found.append(f"The test of its memory broke off: {failed[0]} failed.")
+    elif proof is None or not has_readings(case) or proof.ended_by == "error":
         found.append("The memory was not proven: the capacity proof did not finish.")
     have = {name for name, rate in case.rates.items() if rate.value is not None}
     if "fp32" not in have:
@@ -180,18 +221,26 @@ def _settle(missing: list[str], doubts: list[Finding]) -> tuple[str, ...]:
 def _unchecked(case: Case) -> tuple[str, ...]:
     record = case.record
     found = [
-        f"{rate.name}: {rate.missing or 'not measured'}."
+        f"{RATE[rate.name]}: {rate.missing or 'not measured'}."
         for rate in case.rates.values()
         if rate.value is None
     ]
+    rates = {rate.name for rate in record.rates}
+    found += [
+        f"{RATE.get(one.name, f'The test of memory or link, {one.name}')}: "
+        f"{_ENDS[one.outcome]}{f' ({one.detail})' if one.detail else ''}."
+        for one in record.phases
+        if one.outcome in _ENDS and one.name not in rates
+    ]
     layers = {claim.layer for claim in record.claims}
+    makers = {row.vendor for row in case.rows}
     for layer, words in (
         ("listing", "The listing: what the card was sold as was not told."),
         ("opencl", "OpenCL's word: the compute driver said nothing of the card."),
-        ("nvml", "NVML's word: only NVIDIA's driver has it."),
+        ("nvml", "NVML's word: NVIDIA's management library said nothing of the card."),
         ("pci", "The PCI ids: the system did not show them."),
     ):
-        if layer not in layers:
+        if layer not in layers and (layer != "nvml" or "NVIDIA" in makers):
             found.append(words)
     if record.capacity is None:
         found.append("The memory's real size.")
@@ -199,25 +248,4 @@ def _unchecked(case: Case) -> tuple[str, ...]:
     if telemetry is None or not telemetry.samples:
         reason = (telemetry.missing if telemetry else None) or "no sensors were read"
         found.append(f"Heat, clocks and power: {reason}.")
-    return tuple(sorted(one[:_LIMIT] for one in found))
-
-
-def _sentence(case: Case, outcome: Outcome, deciding: list[Finding]) -> str:
-    size = case.claimed_bytes
-    what = a(case.model) if case.model else "an unnamed card"
-    said = "Sold as" if case.is_listed else "Reported as"
-    claim = f"{said} {what}" + (f" with {gib(size)}" if size else "") + "."
-    proof = case.capacity
-    if outcome == "as claimed":
-        proven = f"{gib(proof.proven_bytes)} of working memory" if proof else "it"
-        return f"{claim} Found: {proven}, and nothing against it. As claimed."
-    if outcome == "undetermined":
-        return f"{claim} Nothing proves it false, but not all could be settled."
-    words = sorted(
-        deciding,
-        key=lambda one: (one.rule != "memory-bits", one.rule not in _UNITS),
-    )
-    measured = words[0].measured if words else ""
-    found = f" Found: {measured}." if measured else ""
-    end = "Not as claimed." if outcome == "not as claimed" else "Faulty."
-    return f"{claim}{found} {end}"
+    return tuple(sorted({one[:_LIMIT] for one in found}))

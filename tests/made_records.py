@@ -161,6 +161,7 @@ def genuine(row, table, *, shown=0.985, clock=1.0, listed=True, count=1.0, **val
                 memory_bytes=size,
                 pci_id=pci,
                 cores=row.shaders,
+                bus_width_bits=row.bus_bits,
                 compute_capability=chip.compute_capability,
                 free_bytes=size,
             )

@@ -2,7 +2,9 @@
 
 A rule is a pure function from a case to findings. It knows no other rule, no order and
 no verdict. `ANY_DEVICE` rules hold for whatever computes; `CARD` rules compare with
-genuine cards and are asked only about graphics cards.
+genuine cards and are asked only about graphics cards. What only a stand-in platform
+(Mesa and the like) says of name, memory or units decides nothing, nor does the name of
+a whole family ("Series").
 
 | rule               | strongest it can say     | because                              |
 |--------------------|--------------------------|--------------------------------------|
@@ -20,21 +22,27 @@ genuine cards and are asked only about graphics cards.
 | compute-units      | decisive contradiction   | units cut off cannot be counted back;|
 |                    |                          | AMD's spare ones can: supporting     |
 | lane-count         | decisive contradiction   | the same, as NVML counts             |
+| bus-width          | decisive contradiction   | channels are counted, not written;   |
+|                    | strong on server cards   | stacks of memory may be switched off |
 | listing-memory     | decisive contradiction   | beyond every driver's allowance      |
-| memory-size        | decisive contradiction   | a size never made, and not proven    |
-| memory-bits        | decisive contradiction   | foreign tags in every pass           |
+| memory-size        | decisive contradiction   | a size never made, and not proven;   |
+|                    | strong below, save on    | other drivers are known to show much |
+|                    | NVIDIA's desktop cards   | less than there is                   |
+| memory-bits        | decisive contradiction   | foreign tags in every pass; strong   |
+|                    |                          | from one pass of a broken-off run    |
 |                    | or fault                 | wrong cells of any other kind        |
 | proven-capacity    | strong contradiction     | a driver may have its reasons        |
-| spilled-memory     | supporting, open         | the PC's memory says nothing of it   |
+| spilled-memory     | open: strong from 5 % on | the PC's memory says nothing of it   |
 | ...-results        | fault                    | arithmetic is exact, or broken       |
-| ...-rate           | strong contradiction     | slow has innocent causes             |
+| ...-rate           | strong contradiction     | slow has innocent causes; explains   |
+|                    |                          | only as far as the clock goes        |
 | ...-ratio          | strong contradiction     | a compiler may spoil one of the two  |
 """
 
 from collections.abc import Callable, Iterable
 
 from reference.case import Case
-from reference.rules import device, identity, memory, rates, silicon
+from reference.rules import bus, device, identity, memory, rates, silicon
 from reports.record import Finding
 
 Rule = Callable[[Case], Iterable[Finding]]
@@ -52,6 +60,7 @@ CARD: tuple[Rule, ...] = (
     silicon.compute_capability,
     silicon.gfx_target,
     silicon.compute_units,
+    bus.bus_width,
     memory.listing_memory,
     memory.memory_size,
     memory.spilled,

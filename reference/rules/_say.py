@@ -49,6 +49,11 @@ def either(words: Iterable[str], limit: int = 6) -> str:
     return f"{', '.join(words[:-1])} or {words[-1]}"
 
 
+def counted(number: int, word: str) -> str:
+    """Return `1 variant`, `2 variants`."""
+    return f"{number} {word}" if number == 1 else f"{number} {word}s"
+
+
 def layer(claim: Claim) -> str:
     """Return who speaks in a claim, as the start of a sentence."""
     return {"opencl": "OpenCL", "nvml": "NVML", "pci": "The PCI bus"}.get(

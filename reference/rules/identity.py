@@ -8,7 +8,7 @@ from collections.abc import Iterator
 
 from reference.case import Case
 from reference.rows import Variant
-from reference.rules._say import a, either, find, layer
+from reference.rules._say import a, counted, either, find, layer
 from reports.record import Bearing, Finding, Strength
 
 
@@ -42,7 +42,7 @@ def model_known(case: Case) -> Iterator[Finding]:
         "supporting",
         "agrees",
         claim=case.model,
-        measured=f"{len(case.rows)} variants in the table",
+        measured=counted(len(case.rows), "variant") + " in the table",
         envelope=either(sorted({row.chip for row in case.rows})),
         sentence=f"{case.model} is a model that was made.",
         sources=case.sources,
@@ -85,7 +85,7 @@ def listing_model(case: Case) -> Iterator[Finding]:
             )  # fmt: skip
         else:
             yield _model(
-                case, "decisive", "contradicts", name,
+                case, "strong" if case.looked_up else "decisive", "contradicts", name,
                 f"Sold as {a(case.model)}, but the driver names the chip {name}, "
                 f"which no {case.model} is made of.",
             )  # fmt: skip
@@ -104,7 +104,7 @@ def _compared(case: Case, name: str) -> Finding:
             case, "strong", "agrees", name,
             f"Sold as {a(case.model)}, and the card says so too: {name}.",
         )  # fmt: skip
-    if case.named_by_id:
+    if case.looked_up:
         return _model(
             case, "strong", "contradicts", name,
             f"Sold as {a(case.model)}, but by its PCI id it is listed as {a(name)}.",
@@ -114,6 +114,14 @@ def _compared(case: Case, name: str) -> Finding:
             case, "strong", "contradicts", name,
             f"Sold as {a(case.model)}; the card calls itself {name}, a model of the "
             "same chip, units and PCI id. Its driver cannot always tell them apart.",
+        )  # fmt: skip
+    if case.is_family and {row.architecture for row in case.listed_rows} & {
+        row.architecture for row in case.reported_rows
+    }:
+        return _model(
+            case, "strong", "open", name,
+            f"Sold as {a(case.model)}; its driver names a whole family, {name}, of "
+            "which the table may not know every member.",
         )  # fmt: skip
     return _model(
         case, "decisive", "contradicts", name,
@@ -155,6 +163,7 @@ def layers_agree(case: Case) -> Iterator[Finding]:
         for claim in case.reported
         if claim.model
         and claim.layer != "pci"  # its name is looked up by the id, judged elsewhere
+        and not case.is_standin(claim)
         and not case.table.chips_named(claim.model)
         and (rows := case.table.resolve(claim.model))
     ]

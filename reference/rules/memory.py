@@ -10,7 +10,7 @@ from reference.case import Case
 from reference.envelope import shown
 from reference.rules._say import a, either, find
 from reports.record import Bearing, CellCounts, Finding, Pass, Strength
-from reports.units import gib, percent
+from reports.units import gib, percent, span
 
 LEAST_SHARE = 0.74
 MOST_SHARE = 1.10
@@ -23,11 +23,17 @@ NO_WINDOW = 0.30
 """Intel without a resizable PCI window shows some 243 MiB, whatever is there."""
 FOREIGN = 1e-2
 """Share of mirrored or hollow cells from which on memory is missing, not failing."""
+FEW = 1e-4
+"""Share of wrong cells up to which they are counted rather than given as a share."""
 STRAY = 1e-9
 """Share of wrong cells that a healthy card may show once in one pass."""
 PROVEN = 0.80
+WHOLE = 0.99
+"""Share of what is held that a finished pass has read."""
 HELD = 0.95
 """Share of what the driver called free that has to be held in blocks."""
+SPILLED = 0.05
+"""Share of the reported size from which on spilled memory leaves too much open."""
 ANSWERS = 0.90
 """Share of the reported size from which on memory counts as really there."""
 _THIRTY_TWO_BIT = frozenset({"i386", "i486", "i586", "i686", "x86"})
@@ -55,11 +61,11 @@ def listing_memory(case: Case) -> Iterator[Finding]:
     elif share < low and (cause := _shows_less(case, share)):
         bearing = "open"
         said += f" {cause}"
-    elif not LEAST_SHARE <= share <= MOST_SHARE:
+    elif not LEAST_SHARE <= share <= MOST_SHARE and case.size_counts:
         strength = "decisive"
     yield find(
         "listing-memory", strength, bearing, claim=gib(sold), measured=gib(told),
-        envelope=f"{low:.2f} to 1.00 of {gib(sold)}", sentence=said,
+        envelope=span(low * sold, sold, "B"), sentence=said,
         sources=case.sources,
     )  # fmt: skip
 
@@ -101,42 +107,76 @@ def memory_size(case: Case) -> Iterator[Finding]:
         bearing = "open" if cause else "contradicts"
         said = f"The card reports only {gib(told)}; {a(case.model)} has {made}."
         said += f" {cause}" if cause else ""
+        if not cause and told < LEAST_SHARE * above[0] and _prints_all(case):
+            strength = "decisive"
     elif near or (above and told >= above[0] * (low - GAP)):
         said = f"The card reports {gib(told)}, which is odd: {made} were made."
     elif _answers(case, told):
         said += " All of it answers, so it may have been rebuilt by hand."
-    elif not case.loose:
+    elif not case.loose and case.size_counts:
         strength = "decisive"
+    short = (
+        bearing == "contradicts"
+        and has_readings(case)
+        and case.proven_bytes < ANSWERS * told
+    )
     yield find(
-        "memory-size", strength, bearing, claim=gib(told), measured=gib(told),
+        "memory-size", strength, bearing, claim=gib(told),
+        measured=f"{gib(case.proven_bytes)} answered" if short else gib(told),
         envelope=made, sentence=said, sources=case.sources,
     )  # fmt: skip
+
+
+def _prints_all(case: Case) -> bool:
+    """Whether every row is one whose driver is known to print nearly all memory.
+
+    NVIDIA's consumer cards print 0.95 to 1.00 of it in every published listing.
+    """
+    return (
+        case.size_counts
+        and not (case.loose or case.on_rare_chip or case.from_memory("memory"))
+        and all(
+            row.vendor == "NVIDIA" and row.form in ("desktop", "laptop")
+            for row in case.all_rows
+        )
+    )
 
 
 def _answers(case: Case, size: int) -> bool:
     proof = case.capacity
     return (
         proof is not None
-        and proof.proven_bytes >= ANSWERS * size
+        and case.proven_bytes >= ANSWERS * size
         and not any(_wrong(counts) for counts in _seen(case))
     )
 
 
 def _readings(case: Case) -> tuple[CellCounts, ...]:
+    """Return what the reading passes found, without spilled blocks' cells."""
     passes: tuple[Pass, ...] = case.capacity.passes if case.capacity else ()
-    return tuple(
-        one.counts
+    away = _sum(case, spilled=True)
+    found = (
+        _without(one.counts, away)
         for one in passes
         if one.name in ("verify", "turn") and one.counts and one.counts.cells
     )
+    return tuple(counts for counts in found if counts.cells)
 
 
-def _seen(case: Case) -> tuple[CellCounts, ...]:
-    """Every pass, and the blocks' own sums where they know of more wrong cells."""
-    readings = _readings(case)
+def has_readings(case: Case) -> bool:
+    """Whether any pass read the card's own memory back."""
+    return bool(_readings(case))
+
+
+def _sum(case: Case, *, spilled: bool) -> CellCounts:
+    """Return the sums over the blocks, either of the spilled or of the card's own."""
     proof = case.capacity
-    blocks = [one.counts for one in proof.blocks] if proof else []
-    worst = CellCounts(
+    blocks = [
+        one.counts
+        for one in (proof.blocks if proof else ())
+        if (one.state == "spilled") == spilled
+    ]
+    return CellCounts(
         cells=sum(one.cells for one in blocks),
         intact=sum(one.intact for one in blocks),
         mirrored=sum(one.mirrored for one in blocks),
@@ -144,6 +184,40 @@ def _seen(case: Case) -> tuple[CellCounts, ...]:
         failing=sum(one.failing for one in blocks),
         scrambled=sum(one.scrambled for one in blocks),
     )
+
+
+def _without(counts: CellCounts, away: CellCounts) -> CellCounts:
+    """Take the spilled blocks' cells out of a pass: they say nothing of the card."""
+    if not away.cells:
+        return counts
+    return CellCounts(
+        cells=max(counts.cells - away.cells, 0),
+        intact=max(counts.intact - away.intact, 0),
+        mirrored=max(counts.mirrored - away.mirrored, 0),
+        hollow=max(counts.hollow - away.hollow, 0),
+        failing=max(counts.failing - away.failing, 0),
+        scrambled=max(counts.scrambled - away.scrambled, 0),
+    )
+
+
+def _finished(case: Case) -> bool:
+    """Whether enough was read to prove memory missing.
+
+    Two whole passes, or one of a run that came to its end.
+    """
+    proof = case.capacity
+    if proof is None:
+        return False
+    own = (proof.covered_bytes - proof.spilled_bytes) // proof.cell_bytes
+    whole = [one for one in _readings(case) if one.cells >= WHOLE * own]
+    broken = case.record.interrupted or proof.ended_by == "error" or case.broken
+    return len(whole) > 1 or bool(whole and not broken)
+
+
+def _seen(case: Case) -> tuple[CellCounts, ...]:
+    """Every pass, and the blocks' own sums where they know of more wrong cells."""
+    readings = _readings(case)
+    worst = _sum(case, spilled=False)
     most = max(map(_wrong, readings), default=0)
     return (*readings, worst) if worst.cells and _wrong(worst) > most else readings
 
@@ -157,14 +231,16 @@ def memory_bits(case: Case) -> Iterator[Finding]:
     proof, readings = case.capacity, _seen(case)
     if proof is None or not readings:
         return
-    claimed, proven = gib(proof.claimed_bytes), gib(proof.proven_bytes)
+    claimed, proven = gib(proof.claimed_bytes), gib(case.proven_bytes)
+    own = max(proof.covered_bytes - proof.spilled_bytes, 0)
     wrong = [_wrong(counts) for counts in readings]
     worst = max(_wrong(counts) / counts.cells for counts in readings)
     strength: Strength = "decisive"
     bearing: Bearing = "fault"
+    measured = f"{proven} of working memory"
     if not any(wrong):
         bearing = "agrees"
-        said = f"Every cell of {gib(proof.covered_bytes)} kept what was written to it."
+        said = f"Every cell of {gib(own)} kept what was written to it."
     elif any(counts.intact == 0 for counts in readings):
         strength, bearing = "strong", "open"
         said = (
@@ -173,13 +249,15 @@ def memory_bits(case: Case) -> Iterator[Finding]:
         )
     elif all(counts.mirrored / counts.cells >= FOREIGN for counts in readings):
         bearing = "contradicts"
+        strength = "decisive" if _finished(case) else "strong"
         said = (
             f"Of {claimed} reported, only {proven} answer; the rest repeats them: what "
             "is written to one place appears in another."
         )
     elif all(counts.hollow / counts.cells >= FOREIGN for counts in readings):
         bearing = "contradicts"
-        strength = "decisive" if len(readings) > 1 else "strong"
+        several = len(_readings(case)) > 1
+        strength = "decisive" if several and _finished(case) else "strong"
         said = (
             f"Of {claimed} reported, only {proven} answer; behind the rest there is "
             "no memory."
@@ -194,10 +272,10 @@ def memory_bits(case: Case) -> Iterator[Finding]:
         share = percent(worst, 1.0)
         many = "1 cell" if max(wrong) == 1 else f"{max(wrong)} cells"
         said = f"Memory gives back wrong data: {many}, {share} of a pass."
+        measured = many if worst < FEW else f"{share} of the cells"
     yield find(
         "memory-bits", strength, bearing, claim=claimed,
-        measured=f"{proven} of working memory",
-        envelope="every cell keeps its own data", sentence=said,
+        measured=measured, envelope="every cell keeps its own data", sentence=said,
     )  # fmt: skip
 
 
@@ -206,9 +284,10 @@ def spilled(case: Case) -> Iterator[Finding]:
     proof = case.capacity
     if proof is not None and proof.spilled_bytes:
         size = gib(proof.spilled_bytes)
+        much = proof.spilled_bytes > SPILLED * proof.claimed_bytes
         yield find(
             "spilled-memory",
-            "supporting",
+            "strong" if much else "supporting",
             "open",
             claim=gib(proof.claimed_bytes),
             measured=f"{size} in the PC's memory",
@@ -223,7 +302,7 @@ def proven_capacity(case: Case) -> Iterator[Finding]:
     proof, readings = case.capacity, _readings(case)
     if proof is None or not proof.claimed_bytes or not readings:
         return
-    claimed, proven = proof.claimed_bytes, proof.proven_bytes
+    claimed, proven = proof.claimed_bytes, case.proven_bytes
     strength: Strength = "strong"
     bearing: Bearing = "open"
     said = f"{gib(proven)} of {gib(claimed)} were proven. "

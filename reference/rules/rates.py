@@ -8,23 +8,20 @@ never the card's. A wrong result is a fault at any speed.
 from collections.abc import Iterator
 
 from reference.case import Case
+from reference.causes import causes, is_memory, lowest_share, unexplained_clock
 from reference.envelope import ratio
 from reference.rules._say import a, find
-from reports.record import Envelope, Finding, Rate, Sample
-from reports.units import gib, quantity, span
+from reports.record import Bearing, Envelope, Finding, Rate, Strength
+from reports.units import quantity, significant, span
 
 RATIO_LEEWAY = 1.7
 """How far outside every variant's range a ratio of two rates must lie to count."""
-BUSY_PERCENT = 20.0
-FREE_SHARE = 0.80
-NEAR_SLOWDOWN_C = 3.0
-LOWERED = 0.90
-"""Core clock over rated clock below which the clock counts as held back."""
+EVEN = 0.05
+"""How far outside a ratio still is the chip's own."""
 HALVED = 0.50
 """Below this share of the rated clock, the clock alone excuses nothing."""
-_BEFORE = frozenset({"before", "idle", "identify", "settle"})
-"""Phases in which the test itself does not load the card."""
-_TELLING = ("throttl", "other program", "busy", "contend")
+SLACK = 0.90
+"""How far below its share of a genuine card's least rate a cause still explains."""
 _TITLES = {
     "fp32": "Single precision",
     "fp64": "Double precision",
@@ -64,19 +61,10 @@ def rates(case: Case) -> Iterator[Finding]:
 def _judged(case: Case, rate: Rate, value: float, envelope: Envelope) -> Finding:
     title = _TITLES.get(rate.name, rate.name)
     figure = quantity(value, envelope.unit)
-    genuine = span(envelope.low, envelope.high, envelope.unit)
-    strength, bearing = "strong", "contradicts"
+    strength: Strength = "strong"
+    bearing: Bearing = "contradicts"
     if value < envelope.low:
-        said = (
-            f"{title} reaches {figure}; {a(case.model)} reaches at least "
-            f"{quantity(envelope.low, envelope.unit)}."
-        )
-        causes = _causes(case, rate)
-        if causes:
-            bearing = "explains"
-            said += f" A cause was seen: {'; '.join(causes)}."
-            if _clock_accounts(case, rate, value, envelope):
-                strength = "supporting"
+        said, strength, bearing = _slow(case, rate, value, envelope)
     elif value > envelope.high:
         strength, bearing = "supporting", "open"
         said = (
@@ -88,68 +76,49 @@ def _judged(case: Case, rate: Rate, value: float, envelope: Envelope) -> Finding
         said = f"{title} reaches {figure}, as {a(case.model)} does."
     return find(
         f"{_slug(rate.name)}-rate",
-        strength,  # type: ignore[arg-type]  # one of the three words above
-        bearing,  # type: ignore[arg-type]
-        claim=case.model,
+        strength,
+        bearing,
+        claim=a(case.model),
         measured=figure,
-        envelope=genuine,
+        envelope=span(envelope.low, envelope.high, envelope.unit),
         sentence=said,
         sources=envelope.sources,
     )
 
 
-def _causes(case: Case, rate: Rate) -> list[str]:
-    """Innocent causes of slowness that the record shows."""
-    telemetry = case.record.telemetry
-    samples = telemetry.samples if telemetry else ()
-    mine = [one for one in samples if one.phase == rate.name] or list(samples)
-    found = [
-        f"the card slowed itself ({word})"
-        for word in sorted({word for one in mine for word in one.throttle})
-    ]
-    limit = telemetry.slowdown_c if telemetry else None
-    hottest = max((one.temperature_c or 0.0 for one in mine), default=0.0)
-    if limit and hottest >= limit - NEAR_SLOWDOWN_C:
-        found.append(f"it was {hottest:.0f} °C hot")
-    clock, rated = case.core_mhz(rate.name), _rated_mhz(case)
-    lowered = clock and rated and clock < LOWERED * rated and not _is_memory(rate)
-    if clock and rated and lowered and (found or not _gives_reasons(case)):
-        found.append(f"its core ran at {clock:.0f} MHz of {rated:.0f}")
-    found += _neighbours(case, samples)
-    found += [
-        remark
-        for remark in sorted(set(rate.remarks))
-        if any(word in remark.casefold() for word in _TELLING)
-    ]
-    return found
-
-
-def _neighbours(case: Case, samples: tuple[Sample, ...]) -> Iterator[str]:
-    before = [one for one in samples if one.phase in _BEFORE]
-    busy = max((one.utilisation_percent or 0.0 for one in before), default=0.0)
-    if busy >= BUSY_PERCENT:
-        yield f"it was {busy:.0f} % busy before the test"
-    proof = case.capacity
-    if (
-        proof is not None
-        and proof.free_bytes is not None
-        and proof.free_bytes < FREE_SHARE * proof.claimed_bytes
-    ):
-        used = proof.claimed_bytes - proof.free_bytes
-        yield f"other programs held {gib(used)} of its memory"
-
-
-def _rated_mhz(case: Case) -> float | None:
-    return min((row.clock_hz / 1e6 for row in case.rows), default=None)
-
-
-def _clock_accounts(case: Case, rate: Rate, value: float, envelope: Envelope) -> bool:
-    """Whether the clock seen, by itself, makes the rate a genuine one's."""
-    clock, rated = case.core_mhz(rate.name), _rated_mhz(case)
-    if not clock or not rated or _is_memory(rate):
-        return False
-    share = clock / rated
-    return HALVED <= share < LOWERED and value >= envelope.low * share
+def _slow(
+    case: Case, rate: Rate, value: float, envelope: Envelope
+) -> tuple[str, Strength, Bearing]:
+    """Say that a rate is too low, and whether what was seen is cause enough."""
+    said = (
+        f"{_TITLES.get(rate.name, rate.name)} reaches "
+        f"{quantity(value, envelope.unit)}; {a(case.model)} reaches at least "
+        f"{quantity(envelope.low, envelope.unit)}."
+    )
+    seen = causes(case, rate)
+    words = "; ".join(cause.said for cause in seen)
+    share = lowest_share(seen)
+    if not seen:
+        return f"{said}{unexplained_clock(case, rate)}", "strong", "contradicts"
+    if share is not None and value >= envelope.low * share * SLACK:
+        enough = share >= HALVED and value >= envelope.low * share
+        settled = enough and not is_memory(rate)
+        return (
+            f"{said} A cause was seen: {words}.",
+            "supporting" if settled else "strong",
+            "explains",
+        )
+    if any(cause.share is None for cause in seen):
+        said += (
+            f" A possible cause was seen: {words}. How much it explains is not known."
+        )
+        return said, "strong", "open"
+    least = quantity(envelope.low * (share or 1.0), envelope.unit)
+    said += (
+        f" What was seen does not explain it: {words}, and a genuine one would still "
+        f"reach {least}."
+    )
+    return said, "strong", "contradicts"
 
 
 def ratios(case: Case) -> Iterator[Finding]:
@@ -166,32 +135,27 @@ def ratios(case: Case) -> Iterator[Finding]:
         low, high = min(one for one, _ in known), max(one for _, one in known)
         seen = rate.value / single.value
         fits = low / RATIO_LEEWAY <= seen <= high * RATIO_LEEWAY
-        busy = not fits and bool(_causes(case, single) or _causes(case, rate))
+        busy = not fits and bool(causes(case, single) or causes(case, rate))
+        inside = low * (1 - EVEN) <= seen <= high * (1 + EVEN)
+        genuine = span(low, high, "")
+        said = f"{_TITLES[name]} runs at {significant(seen)} of single precision"
+        if inside:
+            said += f", as on {a(case.model)}."
+        elif fits:
+            said += f", near enough to {genuine} on {a(case.model)}."
+        else:
+            said += f"; on {a(case.model)} it is {genuine}, at any clock."
+            said += " But something slowed the card meanwhile." if busy else ""
         yield find(
             f"{_slug(name)}-ratio",
-            "strong",
-            "agrees" if fits else "contradicts",
-            claim=case.model,
-            measured=f"{seen:.3g} of fp32",
-            envelope=f"{low:.3g} to {high:.3g} of fp32",
-            sentence=f"{_TITLES[name]} runs at {seen:.3g} of single precision, as on "
-            f"{a(case.model)}."
-            if fits
-            else f"{_TITLES[name]} runs at {seen:.3g} of single precision; on "
-            f"{a(case.model)} it is {low:.3g} to {high:.3g}, at any clock."
-            + (" The card was disturbed meanwhile." if busy else ""),
+            "supporting" if fits and not inside else "strong",
+            "agrees" if fits else "open" if busy else "contradicts",
+            claim=a(case.model),
+            measured=f"{significant(seen)} of fp32",
+            envelope=f"{genuine} of fp32",
+            sentence=said,
             sources=("cuda-guide", *case.sources),
         )
-
-
-def _gives_reasons(case: Case) -> bool:
-    """Whether the sensors would say why a clock is low: NVML does."""
-    telemetry = case.record.telemetry
-    return telemetry is not None and "nvml" in (telemetry.source or "").casefold()
-
-
-def _is_memory(rate: Rate) -> bool:
-    return rate.name.startswith("memory")
 
 
 def _slug(name: str) -> str:

@@ -7,9 +7,9 @@ contradiction proves the name false; agreement proves little, a driver can be ed
 
 from collections.abc import Iterator
 
-from reference.case import FOREIGN_DRIVERS, Case
-from reference.rules._say import a, either, find, layer
-from reports.record import Bearing, Finding, Strength
+from reference.case import Case
+from reference.rules._say import a, counted, either, find, layer
+from reports.record import Bearing, Claim, Finding, Strength
 
 _HALF = 0.5
 
@@ -37,11 +37,14 @@ def _pci(case: Case, one: str, revision: str | None) -> Finding:
     wanted = either(sorted({pci for row in case.rows for pci in row.pci}))
     strength: Strength = "supporting"
     bearing: Bearing = "open"
+    measured = one
     if one.partition(":")[0] not in vendors:
         strength, bearing = "decisive", "contradicts"
+        measured = f"{one}, another maker's card"
         said = f"The PCI id {one} is another vendor's: no {case.model} has it."
     elif chips and not chips & set(case.chips):
         strength, bearing = _hard(case), "contradicts"
+        measured = f"{one}, {a(either(sorted(chips)))}"
         said = (
             f"The PCI id {one} belongs to the chip {either(sorted(chips))}, "
             f"which no {case.model} is made of."
@@ -64,9 +67,12 @@ def _pci(case: Case, one: str, revision: str | None) -> Finding:
         models = either(sorted({row.model for row in holders}))
         shared = any(row.vendor == "AMD" for row in holders)
         strength, bearing = ("supporting" if shared else "strong"), "contradicts"
-        said = f"The PCI id {one} is that of {models}, another model of the same chip."
+        measured = f"{one}, {a(models)}"
+        said = (
+            f"The PCI id {one} is that of {a(models)}, another model of the same chip."
+        )
     return find(
-        "pci-id", strength, bearing, claim=case.model, measured=one,
+        "pci-id", strength, bearing, claim=a(case.model), measured=measured,
         envelope=wanted or "not known", sentence=said,
         sources=("pci-ids", *case.sources),
     )  # fmt: skip
@@ -86,7 +92,7 @@ def compute_capability(case: Case) -> Iterator[Finding]:
             "compute-capability",
             "strong" if fits else _hard(case),
             "agrees" if fits else "contradicts",
-            claim=case.model,
+            claim=either(sorted(filter(None, wanted))) or "none",
             measured=one,
             envelope=either(sorted(filter(None, wanted))) or "none",
             sentence=f"Its compute capability is {one}, as on {a(case.model)}."
@@ -117,7 +123,7 @@ def gfx_target(case: Case) -> Iterator[Finding]:
             "gfx-target",
             "strong" if fits or near else _hard(case),
             "agrees" if fits else "contradicts",
-            claim=case.model,
+            claim=either(wanted or sorted(case.chips)),
             measured=one,
             envelope=either(wanted or sorted(case.chips)),
             sentence=f"The driver compiles for {one}, as on {a(case.model)}."
@@ -132,18 +138,14 @@ def compute_units(case: Case) -> Iterator[Finding]:
     """Compare the count of units that are switched on."""
     if not case.rows or case.is_part:
         return
-    for count, where, trusted in sorted(set(_counts(case))):
-        yield _units(case, count, where, trusted=trusted)
+    told: dict[int, list[Claim]] = {}
+    for claim in case.reported:
+        if claim.compute_units:
+            told.setdefault(claim.compute_units, []).append(claim)
+    for count, claims in sorted(told.items()):
+        yield _units(case, count, claims)
     for cores in sorted({claim.cores for claim in case.reported if claim.cores}):
         yield _cores(case, cores)
-
-
-def _counts(case: Case) -> Iterator[tuple[int, str, bool]]:
-    for claim in case.reported:
-        words = f"{claim.source} {case.record.card.platform or ''}".casefold()
-        foreign = any(word in words for word in FOREIGN_DRIVERS)
-        if claim.compute_units:
-            yield claim.compute_units, layer(claim), not foreign
 
 
 def _cores(case: Case, cores: int) -> Finding:
@@ -152,9 +154,9 @@ def _cores(case: Case, cores: int) -> Finding:
     fits = str(cores) in wanted
     return find(
         "lane-count",
-        "strong" if fits or case.loose else _hard(case),
+        "strong" if fits or case.loose else _counts_hard(case),
         "agrees" if fits else "contradicts",
-        claim=f"{either(wanted)} lanes",
+        claim=either(wanted),
         measured=f"{cores} lanes",
         envelope=either(wanted),
         sentence=f"NVML counts {cores} lanes, as on {a(case.model)}."
@@ -164,45 +166,47 @@ def _cores(case: Case, cores: int) -> Finding:
     )
 
 
-def _units(case: Case, count: int, where: str, *, trusted: bool) -> Finding:
+def _units(case: Case, count: int, claims: list[Claim]) -> Finding:
+    """Layers that agree are one finding; where all are stand-ins it decides nothing."""
     rows = case.rows
+    voices = sorted({layer(claim) for claim in claims})
+    where = f"{' and '.join(voices)} {'counts' if len(voices) == 1 else 'count'}"
+    trusted = not all(map(case.is_standin, claims))
     kinds = {row: case.table.architecture(row) for row in rows}
     name = kinds[rows[0]].unit_name
     wanted = either([str(units) for units in sorted({row.units for row in rows})])
     amd = any(row.vendor == "AMD" for row in rows)
-    strength: Strength = _hard(case)
+    strength: Strength = _counts_hard(case)
     bearing: Bearing = "contradicts"
     if any(count == row.units * by for row in rows for by in kinds[row].units_as):
         strength, bearing = "strong", "agrees"
-        said = f"{where} counts {count} {_many(name, count)}, as on {a(case.model)}."
+        said = f"{where} {counted(count, name)}, as on {a(case.model)}."
     elif any(
         kinds[row].unlocks and row.units < count <= case.table.chip(row).units
         for row in rows
     ):
         strength, bearing = "supporting", "explains"
         said = (
-            f"{count} {_many(name, count)} are more than the {wanted} of "
+            f"{counted(count, name)} are more than the {wanted} of "
             f"{a(case.model)}: this chip's spare ones can be switched on."
         )
     else:
-        said = (
-            f"{where} counts {count} {_many(name, count)}; {a(case.model)} has "
-            f"{wanted}."
-        )
+        said = f"{where} {counted(count, name)}; {a(case.model)} has {wanted}."
         if not trusted:
             strength, bearing = "supporting", "open"
             said += " This driver is known to count other things."
         elif case.loose or (amd and any(count == row.units * _HALF for row in rows)):
             strength = "strong"
     return find(
-        "compute-units", strength, bearing, claim=f"{wanted} {name}s",
-        measured=f"{count} {_many(name, count)}", envelope=wanted,
+        "compute-units", strength, bearing, claim=wanted,
+        measured=counted(count, name), envelope=wanted,
         sentence=said, sources=case.sources,
     )  # fmt: skip
 
 
-def _many(name: str, count: int) -> str:
-    return name if count == 1 else f"{name}s"
+def _counts_hard(case: Case) -> Strength:
+    """Say the same of a count of units, which must not be from memory either."""
+    return "strong" if case.from_memory("units") else _hard(case)
 
 
 def _hard(case: Case) -> Strength:

@@ -51,6 +51,11 @@ def cards(draw):
     return card
 
 
+def bare(finding):
+    """The finding without its sources: the judge gives them titles for ids."""
+    return replace(finding, sources=())
+
+
 def outcome(record):
     return judge(record, TABLE).verdict.outcome
 
@@ -89,8 +94,8 @@ def test_no_order_matters(card, dice: random.Random):
     assert first.verdict == second.verdict
     asked = mixed(rules.ANY_DEVICE + rules.CARD)
     case = Case(card, TABLE)
-    found = {one for rule in asked for one in rule(case)}
-    assert found == set(first.findings)
+    found = {bare(one) for rule in asked for one in rule(case)}
+    assert found == set(map(bare, first.findings))
     assert conclude(case, first.findings) == first.verdict
 
 

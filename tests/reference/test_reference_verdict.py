@@ -86,9 +86,9 @@ def test_what_could_not_be_checked_is_listed(table, card):
     )
     unchecked = judge(record, table).verdict.unchecked
     assert unchecked == (
+        "Double precision (fp64): the driver has no fp64.",
         "Heat, clocks and power: no sensors were read.",
         "The PCI ids: the system did not show them.",
-        "fp64: the driver has no fp64.",
     )
 
 
