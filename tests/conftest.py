@@ -40,3 +40,18 @@ def console_of():
     from consoles import console_of  # noqa: PLC0415 - only for the tests that draw
 
     return console_of
+
+
+def pytest_terminal_summary(terminalreporter):
+    """Print how far the table agrees with others': what `tests/outside` counted."""
+    said = sorted(
+        text
+        for outcome in ("passed", "failed")
+        for report in terminalreporter.getreports(outcome)
+        for name, text in report.user_properties
+        if name == "agreement"
+    )
+    if said:
+        terminalreporter.section("the table of cards against others' tables")
+        for line in said:
+            terminalreporter.write_line(line)
