@@ -15,14 +15,15 @@ Holds no opinion: which share of which kind means what is decided in `reference/
 """
 
 import secrets
-from collections.abc import Callable, Sequence
+from collections.abc import Callable
 from dataclasses import dataclass, field
 
-from probe.device import CELL_BYTES, Block, Census, Device, Sweep, Swept, Tagging
+from probe.device import CELL_BYTES, Census, Device, Sweep, Swept, Tagging
 from probe.errors import CardError, MemoryRefusedError
 from probe.events import MapChanged, Progressed, Watcher
+from probe.held import Held, as_block, proven_cells, spilled, state, summed
 from reports import record
-from reports.record import BlockState, Capacity, CellCounts, EndedBy, Flips
+from reports.record import Capacity, EndedBy
 from reports.text import plain
 from reports.units import gib
 
@@ -32,10 +33,6 @@ LARGEST_BLOCK = 2**30
 BLOCKS_AT_LEAST = 64
 """A card's claim is cut into at least this many blocks: the map's resolution."""
 DISPLAY_MARGIN = 0.04
-SPILL_SLOWDOWN = 4.0
-SPILL_LINK_SHARE = 1.5
-JUDGED_BLOCK = 16 * MIB
-"""Less than this is too quick to be timed: smaller blocks are judged together."""
 MAPS_A_PASS = 32
 """How often the map is drawn while a pass goes on."""
 HOST_SPARED = 512 * MIB
@@ -43,16 +40,6 @@ HOST_SPARED = 512 * MIB
 a PC that has less to begin with keeps half."""
 REASON_LIMIT = 2000
 """Longest refusal that is kept, in characters."""
-
-
-@dataclass(eq=False)
-class _Held:
-    """One block and what the passes found in it."""
-
-    block: Block
-    censuses: list[Census] = field(default_factory=list)
-    write_seconds: float | None = None
-    verify_seconds: float | None = None
 
 
 @dataclass
@@ -63,7 +50,7 @@ class Proof:
     watch: Watcher
     limit_bytes: int | None = None
     host_available: Callable[[], int | None] = lambda: None
-    held: list[_Held] = field(default_factory=list)
+    held: list[Held] = field(default_factory=list)
     passes: list[record.Pass] = field(default_factory=list)
     ended_by: EndedBy = "error"
     refusal: str | None = None
@@ -133,15 +120,14 @@ class Proof:
 
     def result(self) -> Capacity:
         """Return the proof as far as it has come."""
-        spilled = self._spilled()
-        beyond = set(spilled)
-        blocks = tuple(self._block(each, each in beyond) for each in self.held)
+        beyond = self._spilled()
+        blocks = tuple(as_block(each, spilled=each in beyond) for each in self.held)
         return Capacity(
             claimed_bytes=self.device.facts.memory_bytes,
             free_bytes=self.device.facts.free_bytes,
             covered_bytes=self.covered_bytes,
-            proven_bytes=self._proven_cells(spilled) * CELL_BYTES,
-            spilled_bytes=sum(each.block.size_bytes for each in spilled),
+            proven_bytes=proven_cells(self.held, beyond) * CELL_BYTES,
+            spilled_bytes=sum(each.block.size_bytes for each in beyond),
             margin_bytes=self.margin_bytes,
             ended_by=self.ended_by,
             refusal=self.refusal,
@@ -207,7 +193,7 @@ class Proof:
     def _take_one(self, size: int) -> None:
         first_cell = self.covered_bytes // CELL_BYTES
         block = self.device.take(len(self.held), first_cell, size)
-        self.held.append(_Held(block))
+        self.held.append(Held(block))
 
     def _pass(self, action: Sweep, *, upward: bool, tag: bool, figure: str) -> None:
         order = self.held if upward else self.held[::-1]
@@ -245,12 +231,12 @@ class Proof:
                 complemented=tag != (action == "turn"),
                 bytes_moved=moved * ways,
                 seconds=seconds,
-                counts=None if action == "write" else _total(counts),
+                counts=None if action == "write" else summed(counts),
             )
         )
         self._show()
 
-    def _keep(self, action: Sweep, held: _Held, swept: Swept) -> None:
+    def _keep(self, action: Sweep, held: Held, swept: Swept) -> None:
         if action == "write":
             held.write_seconds = swept.seconds
             return
@@ -267,83 +253,21 @@ class Proof:
             held.verify_seconds = swept.seconds
 
     def _show(self) -> None:
-        beyond = set(self._spilled())
+        beyond = self._spilled()
         self.watch(
             MapChanged(
                 states=tuple(
-                    _state(each, spilled=each in beyond) if each.censuses else None
+                    state(each, spilled=each in beyond) if each.censuses else None
                     for each in self.held
                 )
             )
         )
 
-    def _proven_cells(self, spilled: "Sequence[_Held]") -> int:
-        """Return the cells that survived the worst reading so far.
-
-        While the first reading is under way, those that it has found until now: all
-        was written before it began.
-        """
-        beyond = set(spilled)
-        kept = [each for each in self.held if each not in beyond]
-        rounds = min((len(each.censuses) for each in kept), default=0)
-        if not rounds:
-            return sum(each.censuses[0].intact for each in kept if each.censuses)
-        return min(
-            (sum(each.censuses[n].intact for each in kept) for n in range(rounds)),
-            default=0,
-        )
-
-    def _spilled(self) -> "list[_Held]":
-        """Return blocks that ran at the host link's speed, far below the others.
-
-        A slow last part alone is no spill (some genuine cards have one): it must be
-        as slow as the link as well. Measured against the second fastest block, for
-        there may be few that the card holds itself.
-        """
-        if self.device.facts.identity.unified_memory or self.link_rate is None:
-            return []
-        groups = _timed_together(self.held)
-        if not groups:
-            return []
-        rates = [
-            sum(each.block.size_bytes for each in group)
-            / sum(each.verify_seconds or 0.0 for each in group)
-            for group in groups
-        ]
-        fast = sorted(rates)[-min(2, len(rates))]
-        limit = min(fast / SPILL_SLOWDOWN, self.link_rate * SPILL_LINK_SHARE)
-        return [
-            each
-            for group, rate in zip(groups, rates, strict=True)
-            if rate < limit
-            for each in group
-        ]
-
-    def _block(self, held: _Held, spilled: bool) -> record.Block:  # noqa: FBT001 - one of two
-        census = _telling(held)
-        first = held.block.first_cell
-        distance = None
-        if census.foreign_cell is not None and census.foreign_at is not None:
-            here = first + census.foreign_at
-            distance = (census.foreign_cell - here) * CELL_BYTES
-        flips = None
-        if census.failing and census.first_wrong is not None:
-            flips = Flips(
-                any_mask=census.any_flips,
-                all_mask=census.all_flips,
-                first_byte=(first + census.first_wrong) * CELL_BYTES,
-                last_byte=(first + (census.last_wrong or 0)) * CELL_BYTES,
-            )
-        return record.Block(
-            offset_bytes=first * CELL_BYTES,
-            size_bytes=held.block.size_bytes,
-            state=_state(held, spilled=spilled),
-            counts=_counts(census),
-            mirror_distance_bytes=distance,
-            flips=flips,
-            write_seconds=held.write_seconds,
-            verify_seconds=held.verify_seconds,
-        )
+    def _spilled(self) -> frozenset[Held]:
+        unified = self.device.facts.identity.unified_memory
+        if unified or self.link_rate is None:
+            return frozenset()
+        return spilled(self.held, self.link_rate)
 
 
 def prove(proof: Proof, phase: Callable[[str, str, Callable[[], None]], None]) -> None:
@@ -377,73 +301,3 @@ def second_pass(
     phase("verify complement", f"Memory, {called}: {verifying}", proof.verify)
     if proof.wrong_cells():
         phase("verify again", "Memory: verifying wrong cells again", proof.verify)
-
-
-def _timed_together(held: "Sequence[_Held]") -> "list[list[_Held]]":
-    """Return the verified blocks in runs of neighbours long enough to be timed."""
-    groups: list[list[_Held]] = []
-    size = JUDGED_BLOCK
-    for each in held:
-        if not each.verify_seconds:
-            continue
-        if size >= JUDGED_BLOCK:
-            groups.append([])
-            size = 0
-        groups[-1].append(each)
-        size += each.block.size_bytes
-    if size < JUDGED_BLOCK and len(groups) > 1:  # what is left joins its neighbours
-        rest = groups.pop()
-        groups[-1] += rest
-    return groups
-
-
-def _telling(held: _Held) -> Census:
-    """Return the pass that tells most of a block.
-
-    The last, which saw what every earlier write left; or, where cells failed, the one
-    in which most did.
-    """
-    if not held.censuses:
-        return Census()
-    worst = max(held.censuses, key=lambda census: census.failing + census.scrambled)
-    if worst.failing + worst.scrambled:
-        return worst
-    return held.censuses[-1]
-
-
-def _state(held: _Held, *, spilled: bool) -> BlockState:
-    if not held.censuses:
-        return "unreached"
-    if spilled:
-        return "spilled"
-    census = _telling(held)
-    wrong: dict[BlockState, int] = {
-        "mirrored": census.mirrored,
-        "hollow": census.hollow,
-        "scrambled": census.scrambled,
-        "failing": census.failing,
-    }
-    state = max(wrong, key=lambda name: wrong[name])
-    return state if wrong[state] else "proven"
-
-
-def _counts(census: Census) -> CellCounts:
-    return CellCounts(
-        cells=census.checked,
-        intact=census.intact,
-        mirrored=census.mirrored,
-        hollow=census.hollow,
-        failing=census.failing,
-        scrambled=census.scrambled,
-    )
-
-
-def _total(censuses: Sequence[Census]) -> CellCounts:
-    return CellCounts(
-        cells=sum(each.checked for each in censuses),
-        intact=sum(each.intact for each in censuses),
-        mirrored=sum(each.mirrored for each in censuses),
-        hollow=sum(each.hollow for each in censuses),
-        failing=sum(each.failing for each in censuses),
-        scrambled=sum(each.scrambled for each in censuses),
-    )

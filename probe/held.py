@@ -1,0 +1,169 @@
+"""What is held of the card's memory, and what the readings of it come to.
+
+Pure: blocks and what was found in them go in, states, counts and proven cells come
+out. Holds no opinion on what they mean for the card (`reference/`), runs nothing.
+"""
+
+from collections.abc import Collection, Sequence
+from dataclasses import dataclass, field
+
+from probe.device import CELL_BYTES, Block, Census
+from reports import record
+from reports.record import BlockState, CellCounts, Flips
+
+MIB = 2**20
+SPILL_SLOWDOWN = 4.0
+SPILL_LINK_SHARE = 1.5
+JUDGED_BLOCK = 16 * MIB
+"""Less than this is too quick to be timed: smaller blocks are judged together."""
+
+
+@dataclass(eq=False)
+class Held:
+    """One block and what the passes found in it."""
+
+    block: Block
+    censuses: list[Census] = field(default_factory=list)
+    write_seconds: float | None = None
+    verify_seconds: float | None = None
+
+
+def proven_cells(held: Sequence[Held], beyond: Collection[Held]) -> int:
+    """Return the cells that survived the worst reading so far, `beyond` left out.
+
+    While the first reading is under way, those that it has found until now: all
+    was written before it began.
+    """
+    kept = [each for each in held if each not in beyond]
+    rounds = min((len(each.censuses) for each in kept), default=0)
+    if not rounds:
+        return sum(each.censuses[0].intact for each in kept if each.censuses)
+    return min(
+        (sum(each.censuses[n].intact for each in kept) for n in range(rounds)),
+        default=0,
+    )
+
+
+def spilled(held: Sequence[Held], link_rate: float) -> frozenset[Held]:
+    """Return the blocks that ran at the host link's speed, far below the others.
+
+    A slow last part alone is no spill (some genuine cards have one): it must be
+    as slow as the link as well. Measured against the second fastest block, for
+    there may be few that the card holds itself.
+    """
+    groups = _timed_together(held)
+    if not groups:
+        return frozenset()
+    rates = [
+        sum(each.block.size_bytes for each in group)
+        / sum(each.verify_seconds or 0.0 for each in group)
+        for group in groups
+    ]
+    fast = sorted(rates)[-min(2, len(rates))]
+    limit = min(fast / SPILL_SLOWDOWN, link_rate * SPILL_LINK_SHARE)
+    return frozenset(
+        each
+        for group, rate in zip(groups, rates, strict=True)
+        if rate < limit
+        for each in group
+    )
+
+
+def as_block(held: Held, *, spilled: bool) -> record.Block:
+    """Return a block as the record keeps it."""
+    census = _telling(held)
+    first = held.block.first_cell
+    distance = None
+    if census.foreign_cell is not None and census.foreign_at is not None:
+        here = first + census.foreign_at
+        distance = (census.foreign_cell - here) * CELL_BYTES
+    flips = None
+    if census.failing and census.first_wrong is not None:
+        flips = Flips(
+            any_mask=census.any_flips,
+            all_mask=census.all_flips,
+            first_byte=(first + census.first_wrong) * CELL_BYTES,
+            last_byte=(first + (census.last_wrong or 0)) * CELL_BYTES,
+        )
+    return record.Block(
+        offset_bytes=first * CELL_BYTES,
+        size_bytes=held.block.size_bytes,
+        state=state(held, spilled=spilled),
+        counts=_counts(census),
+        mirror_distance_bytes=distance,
+        flips=flips,
+        write_seconds=held.write_seconds,
+        verify_seconds=held.verify_seconds,
+    )
+
+
+def _timed_together(held: Sequence[Held]) -> list[list[Held]]:
+    """Return the verified blocks in runs of neighbours long enough to be timed."""
+    groups: list[list[Held]] = []
+    size = JUDGED_BLOCK
+    for each in held:
+        if not each.verify_seconds:
+            continue
+        if size >= JUDGED_BLOCK:
+            groups.append([])
+            size = 0
+        groups[-1].append(each)
+        size += each.block.size_bytes
+    if size < JUDGED_BLOCK and len(groups) > 1:  # what is left joins its neighbours
+        rest = groups.pop()
+        groups[-1] += rest
+    return groups
+
+
+def _telling(held: Held) -> Census:
+    """Return the pass that tells most of a block.
+
+    The last, which saw what every earlier write left; or, where cells failed, the one
+    in which most did.
+    """
+    if not held.censuses:
+        return Census()
+    worst = max(held.censuses, key=lambda census: census.failing + census.scrambled)
+    if worst.failing + worst.scrambled:
+        return worst
+    return held.censuses[-1]
+
+
+def state(held: Held, *, spilled: bool) -> BlockState:
+    """Return what the map shows of a block: the most frequent kind of wrong cell."""
+    if not held.censuses:
+        return "unreached"
+    if spilled:
+        return "spilled"
+    census = _telling(held)
+    wrong: dict[BlockState, int] = {
+        "mirrored": census.mirrored,
+        "hollow": census.hollow,
+        "scrambled": census.scrambled,
+        "failing": census.failing,
+    }
+    most = max(wrong, key=lambda name: wrong[name])
+    return most if wrong[most] else "proven"
+
+
+def _counts(census: Census) -> CellCounts:
+    return CellCounts(
+        cells=census.checked,
+        intact=census.intact,
+        mirrored=census.mirrored,
+        hollow=census.hollow,
+        failing=census.failing,
+        scrambled=census.scrambled,
+    )
+
+
+def summed(censuses: Sequence[Census]) -> CellCounts:
+    """Return the sums over all blocks of one pass."""
+    return CellCounts(
+        cells=sum(each.checked for each in censuses),
+        intact=sum(each.intact for each in censuses),
+        mirrored=sum(each.mirrored for each in censuses),
+        hollow=sum(each.hollow for each in censuses),
+        failing=sum(each.failing for each in censuses),
+        scrambled=sum(each.scrambled for each in censuses),
+    )
