@@ -10,9 +10,7 @@ NOT_A_CARD = re.compile(
     r"\d(M|MX|S|HX)\b|Mobil|Embedded|\bE\d{4}|(?<!RX 4[678]0 )Graphics$"
 )
 
-REASONS_OF_ROWS = {
-    "1002:6808 00 FirePro W7000": "a family's name, of cards ten years older",
-}
+REASONS_OF_ROWS = {}
 REASONS_OF_LINES = {
     "1002:6938 00": "the PCI ID repository has this id for the R9 380X alone",
     "1002:6938 f0": "as above",

@@ -13,10 +13,10 @@ CHANNEL_BITS = {"DDR2": 32, "DDR3": 32, "DDR4": 32} | dict.fromkeys(
 )
 RATES = {
     "DDR2": (600, 1200), "DDR3": (900, 2400), "DDR4": (1800, 3600),
-    "GDDR3": (900, 2600), "GDDR5": (3000, 9100), "GDDR5X": (8000, 12000),
+    "GDDR3": (900, 2600), "GDDR5": (2000, 9100), "GDDR5X": (8000, 12000),
     "GDDR6": (9000, 20100), "GDDR6X": (18000, 24100), "GDDR7": (24000, 36000),
     "HBM": (900, 1100), "HBM2": (1300, 2500), "HBM2e": (2400, 3700),
-    "HBM3": (4000, 6500), "HBM3e": (6000, 9700),
+    "HBM3": (4000, 6500), "HBM3e": (5800, 9700),
 }  # fmt: skip
 """Transfers a second by memory type in MT/s, JEDEC and makers' catalogues, from
 memory."""
