@@ -12,7 +12,7 @@ holds the wrong tag says whose it is:
 A complemented tag has all 128 bits inverted. 88 of the bits are redundant: a random
 cell passes for a tag with probability below 2^-80.
 
-This file is the reference that `probe/kernels/tags.cl` is tested against, and the
+This file is the reference that `probe/kernels/capacity.cl` is tested against, and the
 only other place where the function is written down.
 """
 

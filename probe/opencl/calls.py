@@ -4,6 +4,7 @@ pyopencl's exceptions are turned into `probe.errors` here and nowhere else; the
 driver's own name for the error is kept.
 """
 
+import ctypes
 from collections.abc import Iterator
 from contextlib import contextmanager, suppress
 from typing import Any
@@ -58,6 +59,17 @@ def drop(buffer: cl.Buffer) -> None:
     """Give a buffer back; a lost device, or one given back already, is no error."""
     with suppress(cl.Error):
         buffer.release()
+
+
+def unmap(mapped: Any, queue: cl.CommandQueue) -> None:  # noqa: ANN401 - pyopencl's map
+    """End a mapping; where a lost device refuses, keep it for the process's life.
+
+    pyopencl's own destructor would try again, and its exception would end the process.
+    """
+    try:
+        mapped.release(queue)
+    except cl.Error:
+        ctypes.pythonapi.Py_IncRef(ctypes.py_object(mapped))
 
 
 def span(events: list[Any], passed: float, share: float = 1.0) -> float:

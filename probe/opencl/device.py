@@ -138,7 +138,7 @@ class OpenCLDevice:
     def close(self) -> None:
         self._closed = True
         if self._traffic is not None:
-            self._traffic.release()
+            self._traffic.close()
         self._traffic = self._arithmetic = self._sweeper = None
         for handle in tuple(self._held.values()):
             self._drop(handle)

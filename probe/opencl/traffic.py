@@ -13,7 +13,7 @@ import pyopencl as cl
 
 from probe.device import CELL_BYTES, Burst, Workload
 from probe.errors import CardError
-from probe.opencl.calls import calling, drop, span
+from probe.opencl.calls import calling, drop, span, unmap
 from probe.opencl.programs import TRAFFIC_TILE, group_size
 from probe.tags import Words
 
@@ -76,6 +76,15 @@ class Traffic:
         for buffer in self.buffers:
             drop(buffer)
         self.buffers, self.size, self.filled = [], 0, {}
+
+    def close(self) -> None:
+        """Give everything back, the pinned memory of the PC too; never raises."""
+        self.release()
+        if self.host is None or self.pinned is None:
+            return
+        unmap(self.host.base, self.queue)
+        drop(self.pinned)
+        self.host = self.pinned = None
 
     def _hold(self, size: int) -> None:
         if size <= self.size:

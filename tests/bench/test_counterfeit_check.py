@@ -248,11 +248,6 @@ def test_wrong_arithmetic_is_a_fault(meet):
     assert met.outcome == ("faulty", 1)
 
 
-@pytest.mark.xfail(
-    reason="pyopencl ends the process (SIGABRT) when the pinned memory of "
-    "probe/opencl/traffic.py is unmapped by its destructor on a lost device",
-    strict=True,
-)
 @pytest.mark.parametrize("launches", [3, 60, 200, 600])
 def test_a_lost_device_ends_in_a_record(meet, launches):
     met = meet(real=REAL, lost_after=launches)

@@ -1,6 +1,7 @@
 """The OpenCL device as a whole: what it gives, refuses, says, and gives back."""
 
 import gc
+import weakref
 from types import SimpleNamespace
 
 import psutil
@@ -425,6 +426,31 @@ def test_close_of_a_lost_device_never_raises(device, monkeypatch):
         patch.setattr(cl, "enqueue_copy", failing(failure(LOST)))
         card.close()
     drop(SimpleNamespace(release=failing(failure(LOST))))
+
+
+class Map:
+    """A mapping whose end a lost device refuses."""
+
+    def release(self, queue):
+        raise failure(LOST)
+
+
+def test_a_mapping_that_can_not_end_outlives_its_owner(card):
+    mapped = Map()
+    gone = weakref.ref(mapped)
+    calls.unmap(mapped, card._queue)
+    del mapped
+    gc.collect()
+    assert gone() is not None
+
+
+def test_pinned_memory_is_unmapped_at_close(device):
+    card = card_of(device)
+    card.burst("link_up", 1)
+    mapped = card._traffic.host.base
+    card.close()
+    with pytest.raises(cl.Error, match="INVALID_VALUE"):
+        mapped.release(card._queue)
 
 
 # -------------------------------------------------------------------------- the timers
