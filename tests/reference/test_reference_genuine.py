@@ -219,6 +219,13 @@ def test_the_width_of_the_memory_bus(table, model, bits, strength):
     assert (judged.verdict.outcome == "not as claimed") == (strength == "decisive")
 
 
+def test_a_whole_card_whose_name_sounds_like_a_slice_is_judged(table):
+    """GRID K1 and K2 are boards; GRID P40-8Q is a part of one."""
+    row = table.resolve("GRID K1")[0]
+    card = made.with_claims(made.genuine(row, table), ("nvml",), cores=1536)
+    assert judge(card, table).verdict.outcome == "not as claimed"
+
+
 def test_a_sibling_with_other_memory_is_caught(table):
     """A GTX 1060 3GB, whose units and memory are fewer, under the 6 GiB card's name."""
     real = made.one(table, "GTX 1060 3GB", units=9)
