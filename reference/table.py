@@ -52,7 +52,7 @@ class Table:
         from difflib import SequenceMatcher  # noqa: PLC0415 - unknown names are rare
 
         wanted = names.key(name)
-        numbers = set(re.findall(r"\d{3,}", wanted))
+        numbers = _numbers(wanted)
         alike = SequenceMatcher(b=wanted)
 
         def likeness(key: str, least: float) -> float:
@@ -61,13 +61,10 @@ class Table:
             return alike.ratio() if quick >= least else 0.0
 
         def best(keys: Iterable[str], least: float) -> list[str]:
-            rated = [(-likeness(key, least), self._models[key]) for key in keys]
+            rated = [(-likeness(key, least), self._models[key][0]) for key in keys]
             return [model for rate, model in sorted(rated) if -rate >= least]
 
-        holding = (
-            key for key in self._models if numbers & set(re.findall(r"\d{3,}", key))
-        )
-        found = best(holding, 0.0)
+        found = best((k for k, (_, own) in self._models.items() if numbers & own), 0.0)
         if len(found) < limit:
             found += best(self._models, 0.6)
         return tuple(dict.fromkeys(found))[:limit]
@@ -139,8 +136,10 @@ class Table:
         return self._content.names or compiled.index(self._content)
 
     @cached_property
-    def _models(self) -> dict[str, str]:
-        return {names.key(row.model): row.model for row in self.variants}
+    def _models(self) -> dict[str, tuple[str, frozenset[str]]]:
+        """By comparable name: the model, and the numbers in its name."""
+        keys = {names.key(one): one for one in {row.model for row in self.variants}}
+        return {key: (model, _numbers(key)) for key, model in keys.items()}
 
     @cached_property
     def _windows(self) -> dict[int, str]:
@@ -150,6 +149,10 @@ class Table:
                 low, high = (int(end, 16) >> 5 for end in window.split("-"))
                 found |= dict.fromkeys(range(low, high + 1), name)
         return found
+
+
+def _numbers(key: str) -> frozenset[str]:
+    return frozenset(re.findall(r"\d{3,}", key))
 
 
 def load(extra: Path | None = None, data: Path = DATA) -> Table:

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 from reports import units
 from reports.known import Coverage
 from reports.terminal import Encodable
+from reports.text import plain
 
 if TYPE_CHECKING:
     from rich.console import RenderableType
@@ -28,7 +29,7 @@ def render_coverage(coverage: Coverage) -> "RenderableType":
     for one in coverage.families:
         families.add_row(
             one.vendor,
-            Text(one.family),
+            Text(plain(one.family)),
             str(one.models),
             str(one.variants),
             units.percent(one.facts, 1.0),

@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING, Final
 from reports import units, words
 from reports.known import KnownCard, Lookup
 from reports.terminal import Encodable
+from reports.text import plain
 
 if TYPE_CHECKING:
     from rich.console import RenderableType
@@ -17,6 +18,7 @@ if TYPE_CHECKING:
     from rich.text import Text
 
 _INDENT: Final = 3
+_LONGEST: Final = 4096
 FULL: Final = 8
 """At most so many cards are shown with all their facts."""
 _NAMES: Final = words.RATE | {
@@ -218,6 +220,7 @@ def _indented(inner: "RenderableType") -> "RenderableType":
 
 
 def _text(said: str, style: str = "") -> "Text":
+    """Return text made harmless: a file of rows may come from anywhere."""
     from rich.text import Text  # noqa: PLC0415 - start-up
 
-    return Text(said, style=style)
+    return Text(plain(said, _LONGEST), style=style)

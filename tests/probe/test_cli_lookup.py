@@ -179,6 +179,18 @@ def test_a_broken_file_is_wrong_use_with_every_mistake(lookup, tmp_path):
     ]
 
 
+def test_a_hostile_file_of_rows_cannot_style_the_terminal(lookup, tmp_path):
+    file = tmp_path / "mine.toml"
+    file.write_text(
+        EXTRA.replace("Never existed.", "\\u001b]0;x\\u0007[red]bold[/red]")
+    )
+    code, out, _ = lookup("GTX 1066", "--reference", str(file))
+    assert code == 0
+    assert "\x1b" not in out
+    assert "\x07" not in out
+    assert "[red]bold[/red]" in out
+
+
 def test_a_question_of_terminal_escapes_is_harmless(lookup):
     code, _, err = lookup("\x1b[31mGTX\x07")
     assert code == 3
