@@ -275,19 +275,22 @@ def prove(proof: Proof, phase: Callable[[str, str, Callable[[], None]], None]) -
 
     The blocks stay held: the caller releases them.
     """
-    phase("take", "Taking memory", proof.take)
-    if not proof.held:
-        raise CardError(_nothing_held(proof))
+    phase("take", "Taking memory", lambda: _take_some(proof))
     phase("write", "Memory, first pass: writing", proof.write)
     phase("verify", "Memory, first pass: verifying", proof.verify)
     second_pass(proof, phase)
 
 
-def _nothing_held(proof: Proof) -> str:
+def _take_some(proof: Proof) -> None:
+    proof.take()
+    if proof.held:
+        return
     label = proof.device.facts.identity.label
     if proof.ended_by == "host memory":
-        return f"{label}: the PC has too little memory free; close other programs"
-    return f"{label}: its driver gave no memory at all: {proof.refusal}"
+        raise CardError(
+            f"{label}: the PC has too little memory free; close other programs"
+        )
+    raise CardError(f"{label}: its driver gave no memory at all: {proof.refusal}")
 
 
 def second_pass(
