@@ -50,8 +50,8 @@ def lowest_share(found: Iterable[Cause]) -> float | None:
 def unexplained_clock(case: Case, rate: Rate) -> str:
     """Return a sentence on a low clock for which the driver gives no reason."""
     clock, rated = _core(case, rate)
-    if is_memory(rate) or not clock or not rated or clock >= LOWERED * rated:
-        return ""
+    if rate.name != "fp32" or not clock or not rated or clock >= LOWERED * rated:
+        return ""  # said once
     return (
         f" Its core ran at {clock:.0f} MHz of {rated:.0f}, and the driver gives no "
         "reason."

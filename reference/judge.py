@@ -22,6 +22,7 @@ import msgspec
 
 from reference import rules
 from reference.case import Case
+from reference.rules._say import counted
 from reference.rules.memory import has_readings
 from reference.sentences import main_sentence, place
 from reference.table import Table
@@ -35,6 +36,7 @@ _ESSENTIAL_RATES = ("memory_read", "memory_write", "memory_copy")
 _TITLE_LIMIT = 64
 _ENDS = {"failed": "failed", "skipped": "left out", "interrupted": "stopped"}
 _REASONS = 8
+_LOW_RATES = 2
 _LIMIT = 2000
 
 _SETTLE = {
@@ -156,12 +158,12 @@ def conclude(case: Case, findings: tuple[Finding, ...]) -> Verdict:
     outcome: Outcome
     if against:
         outcome = "not as claimed"
-        told = [one.sentence for one in (*against, *_beside(doubts, against))]
+        told = _told([*against, *_beside(doubts, against)])
     elif faults:
         outcome, told = "faulty", [one.sentence for one in faults]
     elif missing or doubts:
         outcome = "undetermined"
-        told = [*missing, *(one.sentence for one in doubts)]
+        told = [*missing, *_told(doubts)]
     else:
         outcome = "as claimed"
         told = [
@@ -176,6 +178,21 @@ def conclude(case: Case, findings: tuple[Finding, ...]) -> Verdict:
         unchecked=_unchecked(case),
         settle=_settle(missing, doubts) if outcome == "undetermined" else (),
     )
+
+
+def _told(findings: list[Finding]) -> list[str]:
+    """Return their sentences; of many rates that are too low the first two alone."""
+    low = [
+        one
+        for one in findings
+        if one.rule.endswith("-rate") and one.bearing == "contradicts"
+    ]
+    more = low[_LOW_RATES:]
+    told = [one.sentence for one in findings if one not in more]
+    if more:
+        verb = "is" if len(more) == 1 else "are"
+        told.append(f"{counted(len(more), 'more rate')} {verb} too low as well.")
+    return told
 
 
 def _beside(doubts: list[Finding], against: list[Finding]) -> list[Finding]:

@@ -147,6 +147,8 @@ def test_a_relabelled_card_whose_drivers_all_lie_is_at_least_doubted(table):
     verdict = judge(forged, table).verdict
     assert verdict.outcome == "undetermined"
     assert len(verdict.reasons) >= 3
+    assert verdict.reasons[0].startswith("Single precision reaches")
+    assert verdict.reasons[-1] == "5 more rates are too low as well."
 
 
 def test_a_claim_of_nothing_but_a_name(table, card):
