@@ -7,6 +7,8 @@ from collections import Counter
 from collections.abc import Iterable
 from typing import TYPE_CHECKING, Final
 
+from msgspec.structs import replace
+
 from reports import units, words
 from reports.known import KnownCard, Lookup
 from reports.terminal import Encodable
@@ -33,8 +35,9 @@ def render_lookup(answer: Lookup) -> "RenderableType":
 
     parts: list[RenderableType] = []
     if len(answer.cards) <= FULL:
-        for card in answer.cards:
-            parts += [_heading(card), _indented(_facts(card)), _text("")]
+        for same in _alike(answer.cards):
+            heading = same[0].model + _form(same[0])
+            parts += [_text(heading, "bold"), _indented(_facts(same)), _text("")]
     else:
         parts += [render_list(answer.cards), _text("")]
     if answer.envelopes:
@@ -76,23 +79,31 @@ def render_list(cards: Iterable[KnownCard]) -> "RenderableType":
     return Encodable(table)
 
 
-def _heading(card: KnownCard) -> "Text":
-    return _text(card.model + _form(card), "bold")
+def _alike(cards: Iterable[KnownCard]) -> Iterable[list[KnownCard]]:
+    """Return cards in groups that differ in nothing but their memory."""
+    groups: dict[KnownCard, list[KnownCard]] = {}
+    for card in cards:
+        rest = replace(
+            card, memory_bytes=0, memory_type="", bus_width_bits=0, data_rate_mtps=0,
+            bandwidth_gbps=0.0,
+        )  # fmt: skip
+        groups.setdefault(rest, []).append(card)
+    return groups.values()
 
 
 def _form(card: KnownCard) -> str:
     return "" if card.form == "desktop" else f" ({card.form})"
 
 
-def _facts(card: KnownCard) -> "Table":
+def _facts(same: list[KnownCard]) -> "Table":
     grid = _grid()
-    for name, said in _rows(card):
+    for name, said in _rows(same[0], same):
         if said:
             grid.add_row(_text(name), _text(said))
     return grid
 
 
-def _rows(card: KnownCard) -> Iterable[tuple[str, str | None]]:
+def _rows(card: KnownCard, same: list[KnownCard]) -> Iterable[tuple[str, str | None]]:
     of = f" of {card.chip_units}" if card.units != card.chip_units else ""
     target = card.compute_capability and (
         f"compute capability {card.compute_capability}"
@@ -111,15 +122,8 @@ def _rows(card: KnownCard) -> Iterable[tuple[str, str | None]]:
             if part
         ),
     )
-    yield (
-        "Memory",
-        (
-            f"{units.gib(card.memory_bytes)} {card.memory_type}, "
-            f"{card.bus_width_bits} bit x {card.data_rate_mtps} MT/s / 8 = "
-            f"{units.quantity(card.bandwidth_gbps * 1e9, 'B/s')}"
-            + (", can keep check bits" if card.ecc else "")
-        ),
-    )
+    for one in same:
+        yield "Memory", _memory(one)
     yield (
         "Clocks",
         ", ".join(
@@ -180,6 +184,15 @@ def _rows(card: KnownCard) -> Iterable[tuple[str, str | None]]:
     yield "Odd", card.odd
     yield "Source", card.source
     yield "By memory", ", ".join(card.from_memory)
+
+
+def _memory(card: KnownCard) -> str:
+    return (
+        f"{units.gib(card.memory_bytes)} {card.memory_type}, {card.bus_width_bits} bit "
+        f"x {card.data_rate_mtps} MT/s / 8 = "
+        f"{units.quantity(card.bandwidth_gbps * 1e9, 'B/s')}"
+        + (", can keep check bits" if card.ecc else "")
+    )
 
 
 def _counted(items: tuple[str, ...] | None, nothing: str) -> str:

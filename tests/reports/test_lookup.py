@@ -128,6 +128,17 @@ def test_one_card_with_all_its_facts(console_of):
     assert shown(console_of, render_lookup(ANSWER)) == SHOWN
 
 
+def test_cards_that_differ_in_memory_alone_are_shown_as_one(console_of):
+    other = replace(CARD, memory_bytes=4 * 2**30, bandwidth_gbps=224.0)
+    cut = replace(CARD, units=14)
+    answer = replace(ANSWER, cards=(CARD, cut, other), envelopes=(), sources=())
+    lines = shown(console_of, render_lookup(answer)).splitlines()
+    assert [line for line in lines if line.startswith("GeForce")] == [CARD.model] * 2
+    assert [line.split()[1] for line in lines if "Memory" in line] == [
+        "8.00", "4.00", "8.00",
+    ]  # fmt: skip
+
+
 def test_many_cards_are_a_list(console_of):
     many = replace(ANSWER, cards=(CARD,) * (FULL + 1), envelopes=(), siblings=())
     lines = shown(console_of, render_lookup(many)).splitlines()
