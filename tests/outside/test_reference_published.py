@@ -277,7 +277,7 @@ def ids():
 
 
 OTHER_NAMES = {
-    "Tesla K40m": "GK180 is a GK110 by another name",
+    "Quadro 7000": "all 16 units run, and the id lies among GF110's",
     "Cedar": "Park",
     "Ellesmere": "Polaris 20",
     "Pitcairn": "Curacao",

@@ -143,7 +143,7 @@ def test_a_familys_name_of_another_generation_does(table, rx_580):
     [
         "GeForce GTX 1070 with Max-Q Design",
         "NVIDIA GeForce RTX 4070 Laptop GPU",
-        "Quadro RTX 6000",
+        "Quadro FX 4800",
         "NVIDIA Graphics Device",
         "Ellesmere",
         "gfx1030",
