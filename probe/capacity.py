@@ -33,7 +33,7 @@ LARGEST_BLOCK = 2**30
 BLOCKS_AT_LEAST = 64
 """A card's claim is cut into at least this many blocks: the map's resolution."""
 DISPLAY_MARGIN = 0.04
-MAPS_A_PASS = 32
+MAPS_A_PASS = 16
 """How often the map is drawn while a pass goes on."""
 HOST_SPARED = 512 * MIB
 """The PC's free memory is not taken below this, nor below an eighth of what was free;
@@ -248,7 +248,7 @@ class Proof:
                 f"{label}: its driver counted {checked} of {held.block.cells} cells in "
                 f"block {held.block.number}: it does not run what it is given"
             )
-        held.censuses.append(census)
+        held.add(census)
         if action == "verify":
             held.verify_seconds = swept.seconds
 

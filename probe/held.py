@@ -24,8 +24,18 @@ class Held:
 
     block: Block
     censuses: list[Census] = field(default_factory=list)
+    telling: Census = field(default_factory=Census)
+    """The reading that tells most: the last, which saw what every earlier write left;
+    or, where cells failed, the one in which most did."""
     write_seconds: float | None = None
     verify_seconds: float | None = None
+
+    def add(self, census: Census) -> None:
+        """Keep what one more reading found."""
+        self.censuses.append(census)
+        bad = self.telling.failing + self.telling.scrambled
+        if not bad or census.failing + census.scrambled > bad:
+            self.telling = census
 
 
 def proven_cells(held: Sequence[Held], beyond: Collection[Held]) -> int:
@@ -71,7 +81,7 @@ def spilled(held: Sequence[Held], link_rate: float) -> frozenset[Held]:
 
 def as_block(held: Held, *, spilled: bool) -> record.Block:
     """Return a block as the record keeps it."""
-    census = _telling(held)
+    census = held.telling
     first = held.block.first_cell
     distance = None
     if census.foreign_cell is not None and census.foreign_at is not None:
@@ -115,35 +125,22 @@ def _timed_together(held: Sequence[Held]) -> list[list[Held]]:
     return groups
 
 
-def _telling(held: Held) -> Census:
-    """Return the pass that tells most of a block.
-
-    The last, which saw what every earlier write left; or, where cells failed, the one
-    in which most did.
-    """
-    if not held.censuses:
-        return Census()
-    worst = max(held.censuses, key=lambda census: census.failing + census.scrambled)
-    if worst.failing + worst.scrambled:
-        return worst
-    return held.censuses[-1]
-
-
 def state(held: Held, *, spilled: bool) -> BlockState:
     """Return what the map shows of a block: the most frequent kind of wrong cell."""
     if not held.censuses:
         return "unreached"
     if spilled:
         return "spilled"
-    census = _telling(held)
+    census = held.telling
+    if not (census.mirrored or census.hollow or census.scrambled or census.failing):
+        return "proven"
     wrong: dict[BlockState, int] = {
         "mirrored": census.mirrored,
         "hollow": census.hollow,
         "scrambled": census.scrambled,
         "failing": census.failing,
     }
-    most = max(wrong, key=lambda name: wrong[name])
-    return most if wrong[most] else "proven"
+    return max(wrong, key=lambda name: wrong[name])
 
 
 def _counts(census: Census) -> CellCounts:
