@@ -7,7 +7,7 @@ import argparse
 import sys
 from collections.abc import Iterable
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Final
 
 from probe import commands, known_cards
 from probe.cli import Exit
@@ -24,6 +24,9 @@ if TYPE_CHECKING:
     from rich.console import RenderableType
 
     from reference.table import Table
+
+_MOST: Final = {"name": 24, "id": 24, "chip": 8, "marking": 8}
+"""Up to so many variants are shown with all their facts, more as a line each."""
 
 
 def lookup(asked: argparse.Namespace) -> Exit:
@@ -82,9 +85,7 @@ def _render(view: "RenderableType") -> Exit:
 
 
 def _compose(answer: Answer, table: "Table", text: str) -> known.Lookup:
-    from reports.lookup import FULL  # noqa: PLC0415 - not for JSON
-
-    few = len(answer.rows) <= FULL
+    few = len(answer.rows) <= _MOST[answer.kind]
     hull = envelopes(answer.rows, table) if few else ()
     chips = dict.fromkeys(row.chip for row in answer.rows)
     cited = {source for row in answer.rows for source in row.sources}
@@ -93,6 +94,7 @@ def _compose(answer: Answer, table: "Table", text: str) -> known.Lookup:
     return known.Lookup(
         asked=plain(text, 80),
         cards=tuple(known_cards.as_known(row, table) for row in answer.rows),
+        full=few,
         envelopes=hull,
         siblings=tuple(
             (chip, _siblings(chip, answer.rows, table)) for chip in chips if few

@@ -86,6 +86,8 @@ class Lookup(Base, frozen=True, kw_only=True):
 
     asked: str
     cards: tuple[KnownCard, ...]
+    full: bool = True
+    """All facts of each card; False: a line each."""
     envelopes: tuple[Envelope, ...] = ()
     """What genuine cards of all these rows show."""
     siblings: tuple[tuple[str, tuple[str, ...]], ...] = ()

@@ -21,8 +21,6 @@ if TYPE_CHECKING:
 
 _INDENT: Final = 3
 _LONGEST: Final = 4096
-FULL: Final = 8
-"""At most so many cards are shown with all their facts."""
 _NAMES: Final = words.RATE | {
     "memory_bytes": "Memory that drivers show",
     "compute_units": "Units that drivers count",
@@ -34,7 +32,7 @@ def render_lookup(answer: Lookup) -> "RenderableType":
     from rich.console import Group  # noqa: PLC0415 - start-up
 
     parts: list[RenderableType] = []
-    if len(answer.cards) <= FULL:
+    if answer.full:
         for same in _alike(answer.cards):
             heading = same[0].model + _form(same[0])
             parts += [_text(heading, "bold"), _indented(_facts(same)), _text("")]
@@ -122,8 +120,8 @@ def _rows(card: KnownCard, same: list[KnownCard]) -> Iterable[tuple[str, str | N
             if part
         ),
     )
-    for one in same:
-        yield "Memory", _memory(one)
+    for variant in same:
+        yield "Memory", _memory(variant)
     yield (
         "Clocks",
         ", ".join(

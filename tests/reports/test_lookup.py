@@ -12,7 +12,7 @@ from reports.known import (
     KnownSource,
     Lookup,
 )
-from reports.lookup import FULL, render_lookup
+from reports.lookup import render_lookup
 from reports.record import Envelope
 
 CARD = KnownCard(
@@ -140,7 +140,7 @@ def test_cards_that_differ_in_memory_alone_are_shown_as_one(console_of):
 
 
 def test_many_cards_are_a_list(console_of):
-    many = replace(ANSWER, cards=(CARD,) * (FULL + 1), envelopes=(), siblings=())
+    many = replace(ANSWER, cards=(CARD,) * 9, full=False, envelopes=(), siblings=())
     lines = shown(console_of, render_lookup(many)).splitlines()
     assert lines[0].split() == [
         "card", "chip", "units", "memory", "GB/s", "GFLOP/s", "launch",
@@ -148,7 +148,7 @@ def test_many_cards_are_a_list(console_of):
     assert lines[1] == (
         "GeForce GTX 1070  GP104     15  8.00 GiB GDDR5   256     6463  2016-06-10"
     )
-    assert len([line for line in lines if "GP104" in line]) == FULL + 1
+    assert len([line for line in lines if "GP104" in line]) == 9
 
 
 def test_what_is_unknown_is_left_out_and_none_is_said(console_of):
