@@ -125,7 +125,8 @@ def _siblings(chip: str, rows: tuple[Variant, ...], table: "Table") -> tuple[str
 def _spread(rows: list[Variant]) -> str:
     units = sorted({row.units for row in rows})
     sizes = sorted({row.memory_bytes for row in rows})
-    return f"{_either(map(str, units))} units, {_either(map(gib, sizes))}"
+    noun = "unit" if units == [1] else "units"
+    return f"{_either(map(str, units))} {noun}, {_either(map(gib, sizes))}"
 
 
 def _either(words: Iterable[str]) -> str:

@@ -15,7 +15,6 @@ from reference.table import load
 
 TABLE = load()
 HERE = Path(__file__).parent
-MIB = 2**20
 
 
 def extract(name):
@@ -223,35 +222,6 @@ def made_of(row, size):
     return within.low <= size <= within.high
 
 
-# Two cards of the list are not what their row says: a 32-bit process saw an RTX 3090,
-# and a driver counted half the units of a Pitcairn.
-ODD = {("NVIDIA GeForce RTX 3090", "3779.7"), ("AMD Radeon HD 7800 Series", "")}
-
-
-@pytest.mark.parametrize(
-    "card",
-    extract("printed_cards.csv"),
-    ids=lambda card: f"{card['name'][:24]} {card['memory_mib']}",
-)
-def test_what_real_drivers_printed_fits_a_row(card):
-    rows = TABLE.resolve(card["name"])
-    assert rows
-    if (card["name"], card["memory_mib"]) in ODD:
-        return
-    assert any(_fits(card, row) for row in rows)
-
-
-def _fits(card, row):
-    units, memory = card["compute_units"], card["memory_mib"]
-    capability = card["compute_capability"]
-    factors = TABLE.architecture(row).units_as
-    return (
-        (not units or any(int(units) == row.units * by for by in factors))
-        and (not memory or made_of(row, float(memory) * MIB))
-        and (not capability or capability == TABLE.chip(row).compute_capability)
-    )
-
-
 DISAGREE = {
     "Radeon HD 7790 2GB": "the board there is overclocked: 102 against 96 GB/s",
     "Tesla T4": "300 there; NVIDIA's datasheet and 256 bits x 10 GT/s say 320",
@@ -269,85 +239,3 @@ def test_bandwidths_and_low_edges_against_a_published_application():
         ), card
         low = min(one.low for one in envelopes(rows, TABLE) if one.unit == "B/s")
         assert reached * published * 1e9 >= low, card
-
-
-def ids():
-    lines = (HERE / "pci_ids_extract.tsv").read_text().splitlines()
-    return dict(line.split("\t") for line in lines if not line.startswith("#"))
-
-
-OTHER_NAMES = {
-    "Quadro 7000": "all 16 units run, and the id lies among GF110's",
-    "Cedar": "Park",
-    "Ellesmere": "Polaris 20",
-    "Pitcairn": "Curacao",
-    "Bonaire": "Tobago",
-    "ACM-G10": "DG2",
-    "ACM-G11": "DG2",
-    "ACM-G12": "DG2",
-    "BMG-G21": "Battlemage G21",
-}
-"""Where the PCI ID repository calls the silicon otherwise."""
-
-
-def test_pci_ids_belong_to_the_same_chip_in_the_pci_id_repository():
-    known = ids()
-    for row in TABLE.variants:
-        for pci in row.pci:
-            printed = known[pci].casefold()
-            names = (row.chip, OTHER_NAMES.get(row.chip), *TABLE.chip(row).names)
-            assert row.model in OTHER_NAMES or any(
-                name and name.casefold() in printed for name in names
-            ), (row.id, pci, known[pci])
-    for one in TABLE.seen:
-        printed = known[one.pci].casefold()
-        names = (one.chip, OTHER_NAMES.get(one.chip), *TABLE.chips[one.chip].names)
-        assert any(name and name.casefold() in printed for name in names), one
-
-
-# libdrm, data/amdgpu.ids, 2025-07-30 (MIT): device, revision, name.
-AMDGPU = """
-66AF C1 Radeon VII
-67DF C4 Radeon RX 480 Graphics
-67DF CF Radeon RX 470 Graphics
-67DF EF Radeon RX 570 Series
-67DF E7 Radeon RX 580 Series
-67DF E1 Radeon RX 590 Series
-67EF CF Radeon RX 460 Graphics
-6FDF E7 Radeon RX 590 GME
-6FDF EF Radeon RX 580 2048SP
-731F C1 Radeon RX 5700 XT
-731F C4 Radeon RX 5700
-731F CA Radeon RX 5600 XT
-7340 C5 Radeon RX 5500 XT
-7340 C7 Radeon RX 5500
-7340 CF Radeon RX 5300
-73A5 C0 Radeon RX 6950 XT
-73BF C0 Radeon RX 6900 XT
-73BF C1 Radeon RX 6800 XT
-73BF C3 Radeon RX 6800
-73DF C0 Radeon RX 6750 XT
-73DF C1 Radeon RX 6700 XT
-73DF DF Radeon RX 6700
-73EF C1 Radeon RX 6650 XT
-73FF C1 Radeon RX 6600 XT
-73FF C7 Radeon RX 6600
-744C C8 Radeon RX 7900 XTX
-744C CC Radeon RX 7900 XT
-744C CE Radeon RX 7900 GRE
-747E C8 Radeon RX 7800 XT
-747E FF Radeon RX 7700 XT
-7480 C0 Radeon RX 7600 XT
-7480 CF Radeon RX 7600
-7550 C0 Radeon RX 9070 XT
-7550 C2 Radeon RX 9070 GRE
-7550 C3 Radeon RX 9070
-""".strip().splitlines()
-
-
-@pytest.mark.parametrize("line", AMDGPU)
-def test_amd_revisions_name_the_model_that_libdrm_names(line):
-    device, revision, name = line.split(" ", 2)
-    found = TABLE.by_pci(f"1002:{device.lower()}", revision=revision)
-    assert set(found) <= set(TABLE.resolve(name))
-    assert found
