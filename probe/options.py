@@ -68,12 +68,13 @@ def _check(
         "--depth",
         choices=("quick", "standard", "thorough"),
         default="standard",
-        help="how long to look (default: standard)",
+        help="how long to look: quick and standard take seconds, thorough minutes "
+        "(default: standard)",
     )
     how.add_argument(
         "--memory-limit",
         metavar="SIZE",
-        help="prove no more memory than this: the verdict stays open",
+        help="prove no more memory than this: too little leaves the verdict open",
     )
     how.add_argument(
         "--reference", metavar="FILE", help="further rows for the table of cards (TOML)"
