@@ -212,9 +212,13 @@ def _rescued(data: bytes, problem: RecordError, folder: Folder) -> HostError:
     with contextlib.suppress(OSError):
         if folder.record_path.read_bytes() == data:
             return HostError(f"{problem}; the record is in {folder.record_path}")
+    place = None
     try:
         place = Path(tempfile.mkdtemp(prefix="cardassay-")) / "record.json"
         codec.save(data, place)
     except (OSError, RecordError):
+        with contextlib.suppress(OSError):
+            if place is not None:
+                place.parent.rmdir()
         return HostError(f"{problem}; free some space and test again")
     return HostError(f"{problem}; the record is kept as {place} instead")

@@ -226,7 +226,10 @@ def test_no_room_anywhere(capsys, tmp_path, monkeypatch):
         raise RecordError(f"{path.name}: cannot be written: No space left on device")
 
     monkeypatch.setattr(codec, "save", save)
-    ended = command(capsys, tmp_path, "--practice", "--quiet")
+    monkeypatch.setenv("TMPDIR", str(tmp_path))
+    monkeypatch.setattr("tempfile.tempdir", None)
+    ended = command(capsys, tmp_path / "out", "--practice", "--quiet")
+    assert [each.name for each in tmp_path.iterdir()] == ["out"]
     assert ended.code == 3
     assert "As claimed." in ended.out
     assert ended.err == (
