@@ -179,12 +179,29 @@ class Case:
         return card.kind in ("gpu", "accelerator") and not card.unified_memory
 
     @cached_property
-    def listed_bytes(self) -> int | None:
+    def listed_whole(self) -> int | None:
         """The listing's memory; whole decimal gigabytes mean as many binary ones."""
         size = self.listing.memory_bytes if self.listing else None
         if size and size % DECIMAL == 0:
             return size // DECIMAL * 2**30
         return size or None
+
+    @cached_property
+    def listed_bytes(self) -> int | None:
+        """The listing's memory of one processor, where boards carry several.
+
+        Sellers name the board's; a record is of one processor.
+        """
+        size, told = self.listed_whole, self.reported_bytes
+        shared = [
+            row
+            for row in self.all_rows
+            if row.processors > 1 and row.memory_bytes * row.processors == size
+        ]
+        alone = [row for row in self.all_rows if row.memory_bytes == size]
+        if not shared or (alone and not (told and self.fits(told, shared[0]))):
+            return size
+        return shared[0].memory_bytes
 
     @cached_property
     def reported_bytes(self) -> int | None:

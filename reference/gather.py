@@ -239,6 +239,7 @@ def _variants(
             odd=card.odd,
             sources=checks.listed(card.source or file.source),
             from_memory=card.from_memory,
+            processors=card.processors,
             not_judged=card.not_judged,
         )
 

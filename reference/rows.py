@@ -129,6 +129,7 @@ class Card(Row, frozen=True, kw_only=True):
     subsystems: tuple[PciPair, ...] = ()
     outside_window: Word | None = None
     pcie: Link | None = None
+    processors: Annotated[int, Meta(ge=1, le=8)] = 1
     power_w: Annotated[int, Meta(ge=5, le=2000)] | None = None
     power_plugs: tuple[Plug, ...] | None = None
     outputs: tuple[Socket, ...] | None = None
@@ -210,6 +211,8 @@ class Variant(Struct, frozen=True, kw_only=True, array_like=True):
     sources: tuple[str, ...]
     from_memory: tuple[str, ...] = ()
     """Fields whose value was written down from memory."""
+    processors: int = 1
+    """Graphics processors on the board, each with units and memory as stated."""
     not_judged: tuple[Rated, ...] = ()
     """Rates that firmware holds back on this model, or that nobody tells for sure."""
 

@@ -82,7 +82,7 @@ def main_sentence(
 
 def _claim(case: Case) -> str:
     what = a(case.model[:_NAME]) if case.model else "an unnamed card"
-    size = case.claimed_bytes
+    size = case.listed_whole or case.reported_bytes
     if case.is_listed:
         return f"Sold as {what}" + (f" with {gib(size)}." if size else ".")
     joined = ", sold with" if case.listed_bytes else " with"

@@ -43,7 +43,9 @@ class Table:
         if sized:
             stem, size = sized
             found |= dict.fromkeys(
-                row for row in self._named(stem) if row.memory_bytes == size
+                row
+                for row in self._named(stem)
+                if size in (row.memory_bytes, row.memory_bytes * row.processors)
             )
         return tuple(found)
 

@@ -51,10 +51,13 @@ def listing_memory(case: Case) -> Iterator[Finding]:
     )
     strength: Strength = "strong"
     bearing: Bearing = "contradicts"
-    said = f"Sold with {gib(sold)}, but the card reports {gib(told)}."
+    words = gib(sold)
+    if case.listed_whole and sold < case.listed_whole:
+        words = f"{gib(case.listed_whole)}, {gib(sold)} for each processor"
+    said = f"Sold with {words}, but the card reports {gib(told)}."
     if low <= share <= SLACK:
         strength, bearing = "strong", "agrees"
-        said = f"Sold with {gib(sold)}; the card reports {gib(told)}."
+        said = f"Sold with {words}; the card reports {gib(told)}."
     elif case.is_part:
         bearing = "open"
         said += " What is seen is only a part of a card."
