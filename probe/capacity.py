@@ -237,6 +237,8 @@ class Proof:
         self._show()
 
     def _keep(self, action: Sweep, held: Held, swept: Swept) -> None:
+        if action != "turn":  # a link carries both ways at once, memory does not
+            held.timed(swept.seconds)
         if action == "write":
             held.write_seconds = swept.seconds
             return

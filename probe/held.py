@@ -29,6 +29,14 @@ class Held:
     or, where cells failed, the one in which most did."""
     write_seconds: float | None = None
     verify_seconds: float | None = None
+    quickest_seconds: float | None = None
+    """The shortest time in which its bytes ever went one way: what a disturbance of
+    one pass does not change."""
+
+    def timed(self, seconds: float) -> None:
+        """Take in how long a pass over the block took, its bytes moved once."""
+        if seconds > 0:
+            self.quickest_seconds = min(seconds, self.quickest_seconds or seconds)
 
     def add(self, census: Census) -> None:
         """Keep what one more reading found."""
@@ -58,15 +66,15 @@ def spilled(held: Sequence[Held], link_rate: float) -> frozenset[Held]:
     """Return the blocks that ran at the host link's speed, far below the others.
 
     A slow last part alone is no spill (some genuine cards have one): it must be
-    as slow as the link as well. Measured against the second fastest block, for
-    there may be few that the card holds itself.
+    as slow as the link as well, in every pass. Measured against the second fastest
+    block, for there may be few that the card holds itself.
     """
     groups = _timed_together(held)
     if not groups:
         return frozenset()
     rates = [
         sum(each.block.size_bytes for each in group)
-        / sum(each.verify_seconds or 0.0 for each in group)
+        / sum(each.quickest_seconds or 0.0 for each in group)
         for group in groups
     ]
     fast = sorted(rates)[-min(2, len(rates))]
@@ -112,7 +120,7 @@ def _timed_together(held: Sequence[Held]) -> list[list[Held]]:
     groups: list[list[Held]] = []
     size = JUDGED_BLOCK
     for each in held:
-        if not each.verify_seconds:
+        if not each.verify_seconds or not each.quickest_seconds:
             continue
         if size >= JUDGED_BLOCK:
             groups.append([])

@@ -75,9 +75,11 @@ def save(data: bytes, path: Path) -> None:
             os.fsync(file.fileno())
         Path(temporary).chmod(0o644)
         Path(temporary).replace(path)
-    except OSError as error:
+    except BaseException as error:
         if temporary is not None:
             Path(temporary).unlink(missing_ok=True)
+        if not isinstance(error, OSError):
+            raise
         raise RecordError(f"{path}: cannot be written: {error.strerror}") from None
 
 

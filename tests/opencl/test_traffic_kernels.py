@@ -173,10 +173,29 @@ def test_a_copy_that_went_wrong_is_counted(card, moves, monkeypatch, count):
     assert card.burst("memory_copy", 1).wrong == count
 
 
-def test_a_copy_carries_what_the_source_has(card, moves):
-    card.burst("memory_copy", 1)
-    corrupt(card, moves.buffers[0], rows_of(1, 40))
+def test_a_copy_carries_what_the_source_has(card, moves, monkeypatch):
+    run = moves._run
+
+    def spoilt_run(kernel, *rest):
+        if kernel == "memory_copy":
+            corrupt(card, moves.buffers[0], rows_of(1, 40))
+        return run(kernel, *rest)
+
+    monkeypatch.setattr(moves, "_run", spoilt_run)
     assert card.burst("memory_copy", 1).wrong == 40
+
+
+def test_a_copy_that_does_nothing_is_seen_each_time(card, moves, monkeypatch):
+    run = moves._run
+    assert card.burst("memory_copy", 1).wrong == 0
+
+    def lazy_run(kernel, size, meanwhile, *rest):
+        if kernel == "memory_copy":
+            return run("memory_write", size, meanwhile, rest[0], np.uint32(moves.salt))
+        return run(kernel, size, meanwhile, *rest)
+
+    monkeypatch.setattr(moves, "_run", lazy_run)
+    assert card.burst("memory_copy", 1).wrong > 0
 
 
 @pytest.mark.parametrize("count", [1, 2, 300])
