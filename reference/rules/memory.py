@@ -225,6 +225,11 @@ def _seen(case: Case) -> tuple[CellCounts, ...]:
     return (*readings, worst) if worst.cells and _wrong(worst) > most else readings
 
 
+def _absent(counts: CellCounts) -> float:
+    """Share of cells behind which there is no memory of their own."""
+    return (counts.mirrored + counts.hollow) / counts.cells
+
+
 def _wrong(counts: CellCounts) -> int:
     return counts.mirrored + counts.hollow + counts.failing + counts.scrambled
 
@@ -250,21 +255,19 @@ def memory_bits(case: Case) -> Iterator[Finding]:
             "Not one cell came back right: more likely the driver did not run the "
             "test than that no memory works."
         )
-    elif all(counts.mirrored / counts.cells >= FOREIGN for counts in readings):
+    elif all(_absent(counts) >= FOREIGN for counts in readings):
         bearing = "contradicts"
-        strength = "decisive" if _finished(case) else "strong"
-        said = (
-            f"Of {claimed} reported, only {proven} answer; the rest repeats them: what "
-            "is written to one place appears in another."
-        )
-    elif all(counts.hollow / counts.cells >= FOREIGN for counts in readings):
-        bearing = "contradicts"
-        several = len(_readings(case)) > 1
+        mirrored = all(counts.mirrored / counts.cells >= FOREIGN for counts in readings)
+        hollow = all(counts.hollow / counts.cells >= FOREIGN for counts in readings)
+        several = len(_readings(case)) > 1 or mirrored
         strength = "decisive" if several and _finished(case) else "strong"
-        said = (
-            f"Of {claimed} reported, only {proven} answer; behind the rest there is "
-            "no memory."
-        )
+        repeats = "repeats them: what is written to one place appears in another"
+        rest = "behind the rest there is no memory"
+        if mirrored and hollow:
+            rest = f"some of the rest {repeats}, and behind some there is no memory"
+        elif mirrored:
+            rest = f"the rest {repeats}"
+        said = f"Of {claimed} reported, only {proven} answer; {rest}."
     elif worst <= STRAY and sum(map(bool, wrong)) == 1 and len(readings) > 1:
         strength, bearing = "strong", "open"
         said = (

@@ -401,6 +401,12 @@ def proof(*readings, **more):
         ((cells(mirrored=10**8), cells()), "decisive", "fault"),
         ((cells(mirrored=7 * 10**9),), "decisive", "contradicts"),
         ((cells(hollow=7 * 10**9),), "strong", "contradicts"),  # one pass alone
+        ((cells(mirrored=10**9, hollow=10**9),) * 2, "decisive", "contradicts"),
+        (
+            (cells(mirrored=10**9), cells(hollow=10**9)),
+            "decisive",
+            "contradicts",
+        ),
         ((cells(hollow=10**10), cells(hollow=10**10)), "strong", "open"),
         ((cells(scrambled=10**10), cells()), "strong", "open"),
     ],
@@ -408,6 +414,15 @@ def proof(*readings, **more):
 def test_what_became_of_the_cells(table, gtx_1070, readings, strength, bearing):
     record = replace(gtx_1070, capacity=proof(*readings))
     assert found(record, table, "memory-bits")[0] == [(strength, bearing)]
+
+
+def test_memory_that_partly_repeats_and_partly_is_not_there(table, gtx_1070):
+    both = (cells(mirrored=10**9, hollow=10**9),) * 2
+    record = replace(gtx_1070, capacity=proof(*both))
+    said = sentence(record, table, "memory-bits")
+    assert "some of the rest repeats them" in said
+    assert "behind some there is no memory" in said
+    assert judge(record, table).verdict.outcome == "not as claimed"
 
 
 def test_wrong_cells_that_only_the_blocks_know_of(table, gtx_1070):
