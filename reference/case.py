@@ -288,7 +288,10 @@ class Case:
 
     def from_memory(self, field: str) -> bool:
         """Whether a fact of a claimed row waits to be checked: it decides nothing."""
-        return any(field in row.from_memory for row in self.all_rows)
+        return any(
+            field in row.from_memory or set(row.sources) == {"memory"}
+            for row in self.all_rows
+        )
 
     def fits(self, size: int, row: Variant) -> bool:
         """Whether a driver may show `size` bytes for a genuine card of that row."""

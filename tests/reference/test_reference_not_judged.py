@@ -42,3 +42,15 @@ def test_another_board_that_slow_is(table):
     slow = next(rate.value for rate in card.rates if rate.name == "fp32") / 32
     card = made.with_rate(card, "fp32", value=slow)
     assert judge(card, table).verdict.outcome != "as claimed"
+
+
+def test_units_of_a_row_from_memory_alone_decide_nothing(table):
+    row = made.one(table, "P104-101")
+    assert row.sources == ("memory",)
+    card = made.with_claims(
+        made.genuine(row, table), ("opencl",), compute_units=row.units + 1
+    )
+    found = [one for one in judge(card, table).findings if one.rule == "compute-units"]
+    assert [
+        (one.strength, one.bearing) for one in found if one.bearing != "agrees"
+    ] == [("strong", "contradicts")]
