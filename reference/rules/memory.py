@@ -211,7 +211,7 @@ def _finished(case: Case) -> bool:
     proof = case.capacity
     if proof is None:
         return False
-    own = (proof.covered_bytes - proof.spilled_bytes) // proof.cell_bytes
+    own = (proof.covered_bytes - proof.spilled_bytes) // max(proof.cell_bytes, 1)
     whole = [one for one in _readings(case) if one.cells >= WHOLE * own]
     broken = case.record.interrupted or proof.ended_by == "error" or case.broken
     return len(whole) > 1 or bool(whole and not broken)
