@@ -38,6 +38,7 @@ def as_known(row: Variant, table: Table) -> known.KnownCard:
         base_mhz=row.base_mhz,
         boost_mhz=row.boost_mhz,
         shader_mhz=row.shader_mhz,
+        processors=row.processors,
         memory_bytes=row.memory_bytes,
         memory_type=row.memory_type,
         bus_width_bits=row.bus_bits,
@@ -66,6 +67,7 @@ def as_known(row: Variant, table: Table) -> known.KnownCard:
             for one in row.conflicts
         ),
         odd=row.odd,
+        not_judged=row.not_judged,
         source=", ".join(row.sources),
         from_memory=row.from_memory,
     )

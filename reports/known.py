@@ -40,6 +40,8 @@ class KnownCard(Base, frozen=True, kw_only=True):
     base_mhz: int
     boost_mhz: int | None
     shader_mhz: int | None
+    processors: int
+    """Graphics processors on the board: units and memory are those of one."""
     memory_bytes: int
     memory_type: str
     bus_width_bits: int
@@ -67,6 +69,8 @@ class KnownCard(Base, frozen=True, kw_only=True):
     remarks: tuple[str, ...]
     conflicts: tuple[KnownConflict, ...]
     odd: str | None
+    not_judged: tuple[str, ...]
+    """Rates that this model's makers hold back: no judgement is made by them."""
     source: str
     """Ids of sources, a comma between them."""
     from_memory: tuple[str, ...]

@@ -120,6 +120,8 @@ def _rows(card: KnownCard, same: list[KnownCard]) -> Iterable[tuple[str, str | N
             if part
         ),
     )
+    if card.processors > 1:
+        yield "Board", f"{card.processors} processors, each as follows"
     for variant in same:
         yield "Memory", _memory(variant)
     yield (
@@ -180,6 +182,7 @@ def _rows(card: KnownCard, same: list[KnownCard]) -> Iterable[tuple[str, str | N
         said = ", ".join(one.says)
         yield "Disputed", f"{one.field}: {said}; used is {one.used}: {one.why}"
     yield "Odd", card.odd
+    yield "Not judged", ", ".join(card.not_judged)
     yield "Source", card.source
     yield "By memory", ", ".join(card.from_memory)
 

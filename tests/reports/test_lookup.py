@@ -1,5 +1,7 @@
 """The rendering of look-ups, exact to the character."""
 
+import re
+
 from msgspec.structs import replace
 
 from reports.coverage import render_coverage
@@ -33,6 +35,7 @@ CARD = KnownCard(
     base_mhz=1506,
     boost_mhz=1683,
     shader_mhz=None,
+    processors=1,
     memory_bytes=8 * 2**30,
     memory_type="GDDR5",
     bus_width_bits=256,
@@ -63,6 +66,7 @@ CARD = KnownCard(
         ),
     ),
     odd=None,
+    not_judged=(),
     source="wikipedia-nvidia",
     from_memory=("outputs",),
 )
@@ -157,15 +161,19 @@ def test_what_is_unknown_is_left_out_and_none_is_said(console_of):
         power_plugs=(), outputs=(), launch=None, aliases=(), remarks=(), conflicts=(),
         from_memory=(), form="laptop", gfx_targets=("gfx900", "gfx901"),
         compute_capability=None, last_made="2018", ecc=True, llc_mib=96,
+        processors=2, not_judged=("fp64",),
     )  # fmt: skip
     text = shown(console_of, render_lookup(replace(ANSWER, cards=(bare,))), 120)
+    text = re.sub(" +", " ", text)
     for line in (
         "GeForce GTX 1070 (laptop)",
-        "Clocks    base 1506 MHz",
-        "Power     no connector",
-        "Outputs   none",
-        "Launched  last made 2018",
-        "Caches    last level 96.0 MiB",
+        "Clocks base 1506 MHz",
+        "Not judged fp64",
+        "Board 2 processors, each as follows",
+        "Power no connector",
+        "Outputs none",
+        "Launched last made 2018",
+        "Caches last level 96.0 MiB",
         "gfx900 or gfx901",
         "can keep check bits",
     ):
