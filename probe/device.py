@@ -104,6 +104,26 @@ class Burst:
     wrong: int
 
 
+ExperimentKind = Literal["staircase", "residency", "chain", "chase", "divergence"]
+
+
+@dataclass(frozen=True, kw_only=True)
+class Experiment:
+    """One timed launch that tells how the chip is built. See `probe/structure/`."""
+
+    kind: ExperimentKind
+    rounds: int
+    """How long each work-item works: multiply-adds in steps of 128, or hops of a
+    chase."""
+    groups: int = 1
+    """Work-groups of the largest size (staircase, divergence) or of 32 work-items
+    that wait for their own results (residency)."""
+    size_bytes: int = 0
+    """Chase: the footprint. Residency: local memory that one group holds."""
+    width: int = 1
+    """Divergence: work-items of a group take the other path by turns of so many."""
+
+
 @dataclass(frozen=True, kw_only=True)
 class Facts:
     """What the driver says that the measuring itself needs. Nothing here is trusted."""
@@ -167,6 +187,16 @@ class Device(Protocol):
         `meanwhile` is called once while the launch runs. Results are checked bit for
         bit on the device. Raises CardError.
         """
+
+    def experiment(self, asked: Experiment) -> float:
+        """Run one launch that tells of the chip's structure; seconds it took.
+
+        A chase goes on where the last one over the same footprint stopped. Raises
+        UnsupportedError where the device cannot run it, CardError.
+        """
+
+    def local_bytes(self) -> int:
+        """Return the local memory that one work-group may hold."""
 
     def settle(self, seconds: float) -> None:
         """Let the card rest that long (dwell between write and read)."""

@@ -229,6 +229,54 @@ class Rate(Base, frozen=True, kw_only=True):
     remarks: tuple[Text, ...] = ()
 
 
+class Latency(Base, frozen=True, kw_only=True):
+    """One point of the latency curve: a footprint, and what a hop through it takes."""
+
+    footprint_bytes: Count
+    hop_ns: Positive
+
+
+class CacheLevel(Base, frozen=True, kw_only=True):
+    """One plateau of the latency curve."""
+
+    reaches_bytes: Count | None = None
+    """Up to which footprint it answers; None for the last, the memory itself."""
+    low_bytes: Count | None = None
+    high_bytes: Count | None = None
+    """Between which footprints the curve leaves the plateau."""
+    hop_ns: Positive
+
+
+class Structure(Base, frozen=True, kw_only=True):
+    """How the chip is built, told by time alone: nothing here can be rewritten.
+
+    None: could not be told; `missing` says why.
+    """
+
+    units: Count | None = None
+    """Units that run one full work-group each at the same time."""
+    units_low: Count | None = None
+    units_high: Count | None = None
+    """The bounds between which the count certainly lies."""
+    step: Positive | None = None
+    """Time with one group more than units, over the time before: 2 is clear."""
+    second_step: bool | None = None
+    """Whether twice the units step as well: the staircase is regular."""
+    link_ns: Positive | None = None
+    """Time of one dependent multiply-add: cycles of the architecture over the clock."""
+    link_ns_spread: Positive | None = None
+    lane_cycles: Positive | None = None
+    """fp32 operations a second of one unit, over two, times `link_ns`: lanes times
+    cycles of a link, whatever the clock."""
+    warp_width: Count | None = None
+    resident_groups: Count | None = None
+    """Groups that hold `resident_bytes` of local memory each and fit on one unit."""
+    resident_bytes: Count | None = None
+    latencies: tuple[Latency, ...] = ()
+    levels: tuple[CacheLevel, ...] = ()
+    missing: tuple[Text, ...] = ()
+
+
 class Sample(Base, frozen=True, kw_only=True):
     """One reading of the card's sensors."""
 
@@ -326,6 +374,7 @@ class Record(Base, frozen=True, kw_only=True):
     phases: tuple[Phase, ...] = ()
     capacity: Capacity | None = None
     rates: tuple[Rate, ...] = ()
+    structure: Structure | None = None
     telemetry: Telemetry | None = None
     genuine: Genuine | None = None
     findings: tuple[Finding, ...] = ()
