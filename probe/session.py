@@ -14,8 +14,16 @@ from probe import environment
 from probe.capacity import Proof, prove, second_pass
 from probe.device import Device, Workload
 from probe.errors import CardError, DeviceLostError, UnsupportedError
-from probe.events import Noted, PhaseBegan, PhaseEnded, RunBegan, Watcher
+from probe.events import (
+    Noted,
+    PhaseBegan,
+    PhaseEnded,
+    Progressed,
+    RunBegan,
+    Watcher,
+)
 from probe.rates import FIRST_SCALE, TARGET_SECONDS, TITLES, Meter, workloads
+from probe.structure.measure import Surveyor
 from reports.record import (
     Claim,
     Depth,
@@ -80,6 +88,7 @@ class Session:
     rates: list[Rate] = field(default_factory=list)
     samples: list[Sample] = field(default_factory=list)
     proof: Proof | None = None
+    surveyor: Surveyor | None = None
     interrupted: bool = False
     lost: bool = False
     """The device no longer answers."""
@@ -105,6 +114,7 @@ class Session:
             self._begin()
             self._prove()
             self._measure()
+            self._survey()
         except Stopped:
             return
         except KeyboardInterrupt:
@@ -134,6 +144,7 @@ class Session:
             phases=tuple(self.phases),
             capacity=None if self.proof is None else self.proof.result(),
             rates=tuple(self.rates),
+            structure=None if self.surveyor is None else self.surveyor.found,
             telemetry=self._telemetry(),
         )
 
@@ -200,6 +211,20 @@ class Session:
         )
         for workload in workloads(self.plan.depth):
             self._phase(workload, TITLES[workload], partial(self._one, meter, workload))
+
+    def _survey(self) -> None:
+        """Measure how the chip is built; a processor is built otherwise."""
+        if self.plan.depth == "quick" or self.device.facts.identity.kind == "cpu":
+            return
+        proven = self.proof.result().proven_bytes if self.proof else 0
+
+        def say(share: float, figure: str) -> None:
+            self.watch(Progressed(done=share, total=1.0, figure=figure))
+
+        self.surveyor = Surveyor(self.device, say, proven)
+        self._phase("structure", "The chip's structure", self.surveyor.survey)
+        fp32 = next((one.value for one in self.rates if one.name == "fp32"), None)
+        self.surveyor.relate(fp32)
 
     def _one(self, meter: Meter, workload: Workload) -> None:
         rate = meter.measure(workload)

@@ -7,11 +7,21 @@ from typing import Self
 import numpy as np
 import pyopencl as cl
 
-from probe.device import Block, Burst, Facts, Sweep, Swept, Tagging, Workload
+from probe.device import (
+    Block,
+    Burst,
+    Experiment,
+    Facts,
+    Sweep,
+    Swept,
+    Tagging,
+    Workload,
+)
 from probe.errors import CardError, DeviceLostError, UnsupportedError
 from probe.identity.sensors import Sensors
 from probe.opencl.arithmetic import Arithmetic
 from probe.opencl.calls import calling, drop, error_name
+from probe.opencl.experiments import Experiments
 from probe.opencl.programs import build, has_fp64
 from probe.opencl.sweeps import Sweeper
 from probe.opencl.traffic import Traffic
@@ -44,6 +54,7 @@ class OpenCLDevice:
         self._sweeper: Sweeper | None = None
         self._arithmetic: Arithmetic | None = None
         self._traffic: Traffic | None = None
+        self._experiments: Experiments | None = None
 
     def __enter__(self) -> Self:
         return self
@@ -62,6 +73,8 @@ class OpenCLDevice:
         sweeper = self._sweeps()
         if self._traffic is not None:
             self._traffic.release()
+        if self._experiments is not None:
+            self._experiments.release()
         with calling(
             f"taking {size_bytes} bytes of its memory", self._card, memory=True
         ):
@@ -123,6 +136,16 @@ class OpenCLDevice:
             self._check_alive()
             raise
 
+    def experiment(self, asked: Experiment) -> float:
+        try:
+            return self._labours().run(asked)
+        except CardError:
+            self._check_alive()
+            raise
+
+    def local_bytes(self) -> int:
+        return int(self._device.local_mem_size)
+
     def settle(self, seconds: float) -> None:
         time.sleep(seconds)
 
@@ -139,7 +162,9 @@ class OpenCLDevice:
         self._closed = True
         if self._traffic is not None:
             self._traffic.close()
-        self._traffic = self._arithmetic = self._sweeper = None
+        if self._experiments is not None:
+            self._experiments.release()
+        self._traffic = self._arithmetic = self._sweeper = self._experiments = None
         for handle in tuple(self._held.values()):
             self._drop(handle)
 
@@ -169,6 +194,15 @@ class OpenCLDevice:
                     self._context, self._device, self._queue, program, self._card
                 )
         return self._traffic
+
+    def _labours(self) -> Experiments:
+        if self._experiments is None:
+            program = self._program("structure")
+            with calling("preparing the structure kernels", self._card):
+                self._experiments = Experiments(
+                    self._context, self._device, self._queue, program, self._card
+                )
+        return self._experiments
 
     def _drop(self, handle: cl.Buffer) -> None:
         drop(handle)

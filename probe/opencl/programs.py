@@ -15,6 +15,8 @@ from reports.text import plain
 CAPACITY_TILE = 8
 """Cells a work-item takes in one batch: see kernels/capacity.cl."""
 TRAFFIC_TILE = 8
+FEW = 32
+"""Work-items of a small group: see kernels/structure.cl."""
 _FOLDERS = re.compile(r"(?:[A-Za-z]:)?[^\s:'\"]*[/\\]")
 
 
@@ -30,6 +32,14 @@ def group_size(device: cl.Device) -> int:
     return 1 << (most.bit_length() - 1)
 
 
+def largest_group(device: cl.Device) -> int:
+    """Return the largest power of two that a work-group may have, at most 1024."""
+    most = min(
+        1024, int(device.max_work_group_size), int(device.max_work_item_sizes[0])
+    )
+    return 1 << (max(most, 1).bit_length() - 1)
+
+
 def options(name: str, device: cl.Device) -> list[str]:
     """Return the build options of a kernel file on a device."""
     group = group_size(device)
@@ -42,6 +52,8 @@ def options(name: str, device: cl.Device) -> list[str]:
         if "cl_khr_fp16" in extensions:
             common.append("-DWITH_FP16")
         return common
+    if name == "structure":
+        return ["-cl-std=CL1.1", f"-DGROUP={largest_group(device)}", f"-DFEW={FEW}"]
     tile = CAPACITY_TILE if name == "capacity" else TRAFFIC_TILE
     return [*common, f"-DTILE={tile}", f"-DBATCH={tile}"]
 

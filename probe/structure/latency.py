@@ -1,0 +1,128 @@
+"""The latency curve: what a hop takes through how much memory, and where it jumps.
+
+A random cycle leaves no pattern to prefetch. Footprints grow by half powers of two; a
+footprint is walked through before it is timed, then the walk goes on, so that every
+level holds what it can. Each plateau of the curve is one level of the hierarchy.
+"""
+
+from collections.abc import Sequence
+
+from probe.device import Device, Experiment
+from probe.errors import MemoryRefusedError
+from reports.record import CacheLevel, Latency
+
+FIRST_BYTES = 4096
+LINE_BYTES = 128
+MOST_BYTES = 1 << 29
+HOPS = 8192
+SLOWEST_HOP = 2e-6
+"""A hop that no memory of a card needs: bounds the first launch."""
+LAUNCH_SECONDS = 0.05
+BUDGET_SECONDS = 2.0
+JUMP = 1.25
+"""Neighbouring plateaus differ by at least this factor."""
+FLAT = 1.08
+"""Points of one plateau differ by at most this factor from each other."""
+
+
+def footprints(most: int) -> list[int]:
+    """Return the footprints to look at: half powers of two, whole lines."""
+    sizes = []
+    size = float(FIRST_BYTES)
+    while size <= most:
+        sizes.append(int(size) // LINE_BYTES * LINE_BYTES)
+        size *= 2**0.5
+    return sizes
+
+
+def curve(device: Device, most: int) -> tuple[Latency, ...]:
+    """Return the latency curve as far as time and memory allow."""
+    points: list[Latency] = []
+    began = device.now()
+    hop = SLOWEST_HOP
+    for size in footprints(min(most, MOST_BYTES)):
+        lines = size // LINE_BYTES
+        if device.now() - began > BUDGET_SECONDS:
+            break
+        try:
+            _walk(device, size, min(lines, 1 << 20), hop)
+            hops = max(HOPS, 4 * lines) if lines < HOPS else HOPS
+            hops = min(hops, max(1024, int(LAUNCH_SECONDS / hop)))
+            seconds = min(_chase(device, size, hops) for _ in range(2))
+        except MemoryRefusedError:
+            break
+        hop = seconds / hops
+        points.append(Latency(footprint_bytes=size, hop_ns=1e9 * hop))
+    return tuple(points)
+
+
+def levels(points: Sequence[Latency]) -> tuple[CacheLevel, ...]:
+    """Return the plateaus of a curve, the fastest first.
+
+    A plateau is a run of at least three points within FLAT; between two of them the
+    level ends. Slopes alone (a level smaller than its neighbour's reach) make none.
+    """
+    runs: list[list[Latency]] = []
+    for point in points:
+        if runs and _fits(runs[-1], point):
+            runs[-1].append(point)
+        else:
+            runs.append([point])
+    flat = [run for run in runs if len(run) >= 3]  # noqa: PLR2004 - less is a slope
+    merged: list[list[Latency]] = []
+    for run in flat:
+        if merged and _mean(run) < JUMP * _mean(merged[-1]):
+            merged[-1].extend(run)
+        else:
+            merged.append(list(run))
+    found = []
+    for number, run in enumerate(merged):
+        last = number + 1 == len(merged)
+        end = None if last else merged[number + 1][0].footprint_bytes
+        found.append(
+            CacheLevel(
+                reaches_bytes=end and _middle(points, run, merged[number + 1]),
+                low_bytes=None if last else run[-1].footprint_bytes,
+                high_bytes=end,
+                hop_ns=_mean(run),
+            )
+        )
+    return tuple(found)
+
+
+def _walk(device: Device, size: int, hops: int, hop: float) -> None:
+    """Walk through a footprint once, in launches that stay short."""
+    at_once = max(1024, int(LAUNCH_SECONDS / hop))
+    while hops > 0:
+        _chase(device, size, min(hops, at_once))
+        hops -= at_once
+
+
+def _chase(device: Device, size: int, hops: int) -> float:
+    return device.experiment(Experiment(kind="chase", rounds=hops, size_bytes=size))
+
+
+def _fits(run: Sequence[Latency], point: Latency) -> bool:
+    lows = min(each.hop_ns for each in run)
+    highs = max(each.hop_ns for each in run)
+    return max(highs, point.hop_ns) <= FLAT * min(lows, point.hop_ns)
+
+
+def _mean(run: Sequence[Latency]) -> float:
+    return sum(each.hop_ns for each in run) / len(run)
+
+
+def _middle(
+    points: Sequence[Latency], before: Sequence[Latency], after: Sequence[Latency]
+) -> int:
+    """Return the footprint at which half of the way between two plateaus is done.
+
+    With random replacement a cache of size c under a footprint f answers c/f of the
+    hops, so the level's size lies near where the curve has left it clearly.
+    """
+    low, high = _mean(before), _mean(after)
+    half = (low + high) / 2
+    for point in points:
+        if point.footprint_bytes >= before[-1].footprint_bytes and point.hop_ns >= half:
+            return point.footprint_bytes
+    return after[0].footprint_bytes
