@@ -59,6 +59,7 @@ class Architecture(Row, frozen=True, kw_only=True):
     lanes: Units
     warp: Literal[16, 32, 64]
     fma_cycles: Annotated[float, Meta(gt=0, le=64)] | None = None
+    shared_kib: Annotated[int, Meta(ge=8, le=1024)] | None = None
     results: dict[Judged, Pair] = {}
     clock: Band
     fp32: Band
@@ -84,6 +85,7 @@ class Chip(Row, frozen=True, kw_only=True):
     gfx: tuple[Annotated[str, Meta(pattern=r"^gfx[0-9a-f]{3,4}$")], ...] = ()
     fp64: Results | None = None
     fp16: Results | None = None
+    shared_kib: Annotated[int, Meta(ge=8, le=1024)] | None = None
     windows: tuple[Window, ...] = ()
     source: tuple[Word, ...]
 

@@ -342,6 +342,46 @@ class Finding(Base, frozen=True, kw_only=True):
     sources: tuple[Text, ...] = ()
 
 
+class Candidate(Base, frozen=True, kw_only=True):
+    """One chip that a card may be made of, and as what it was sold."""
+
+    chip: Text
+    twins: tuple[Text, ...] = ()
+    """Further chips of the same build: no measurement tells them from this one."""
+    probability: Annotated[float, Meta(ge=0.0, le=1.0)]
+    """That the card is made of this chip, or of one of its twins."""
+    models: tuple[Text, ...] = ()
+    """The models that fit, the likeliest first: together they hold 99 % of it."""
+    variants: tuple[Text, ...] = ()
+    """Ids of the rows behind them, the likeliest first."""
+    lanes: tuple[Count, ...] = ()
+    """What those rows have: fp32 lanes, and bytes of memory."""
+    memory_bytes: tuple[Count, ...] = ()
+
+
+class Identified(Base, frozen=True, kw_only=True):
+    """What the card really is, by everything measured together.
+
+    `chips`, `others` and `unlisted` add up to 1; so do those of the second ranking.
+    """
+
+    chips: tuple[Candidate, ...]
+    """The likeliest first, from nothing that firmware can write."""
+    others: Positive
+    """All further chips of the table together."""
+    unlisted: Positive
+    """That it is a card which the table lacks."""
+    sentence: Text
+    used: tuple[Text, ...] = ()
+    """Which measurements entered."""
+    with_claims: tuple[Candidate, ...] = ()
+    """The same, with what the card says of itself added; empty where it says nothing."""
+    honest: Annotated[float, Meta(ge=0.0, le=1.0)] | None = None
+    """That what the card says of itself fits its silicon."""
+    differ: bool = False
+    """Whether silicon and word tell of different cards."""
+
+
 class Verdict(Base, frozen=True, kw_only=True):
     """What follows from the findings."""
 
@@ -378,4 +418,5 @@ class Record(Base, frozen=True, kw_only=True):
     telemetry: Telemetry | None = None
     genuine: Genuine | None = None
     findings: tuple[Finding, ...] = ()
+    identified: Identified | None = None
     verdict: Verdict | None = None
