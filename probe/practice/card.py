@@ -16,6 +16,7 @@ from probe.device import (
     CELL_BYTES,
     Block,
     Burst,
+    Experiment,
     Facts,
     Sweep,
     Swept,
@@ -24,6 +25,7 @@ from probe.device import (
 )
 from probe.errors import DeviceLostError, MemoryRefusedError, UnsupportedError
 from probe.practice.build import Build
+from probe.practice.experiments import Experiments
 from probe.practice.ground import PAGE_BYTES, Ground
 from probe.practice.heat import Heat
 from probe.practice.memory import Memory
@@ -64,9 +66,8 @@ class PracticeCard:
         self._reported = reported
         self._build = build
         self._claimed = claimed_bytes
-        self._noise = np.random.default_rng(
-            int.from_bytes(hashlib.sha256(seed.encode()).digest()[:8], "big")
-        )
+        self._noise = _noise(seed)
+        self._experiments = Experiments(build.chip, _noise(f"{seed}, structure"))
         self._memory = Memory(build.wiring)
         self._heat = Heat(build.chip, build.cooling)
         self._busy = int(claimed_bytes * build.busy_share) // PAGE_BYTES * PAGE_BYTES
@@ -94,6 +95,12 @@ class PracticeCard:
     def take(self, number: int, first_cell: int, size_bytes: int) -> Block:
         self._check_alive()
         self._pass(_TAKE_S)
+        address = self._place(size_bytes)
+        self._pass(self._sweep_seconds(address, size_bytes, 1))
+        return Block(number, first_cell, size_bytes, handle=address)
+
+    def _place(self, size_bytes: int) -> int:
+        """Return the address that the driver gives. Raises MemoryRefusedError."""
         name = self._reported.model
         largest = self._facts.largest_block_bytes
         if size_bytes <= 0 or size_bytes % CELL_BYTES or size_bytes > largest:
@@ -111,8 +118,7 @@ class PracticeCard:
                 f"beside the {gib(held)} it has given; ask for a smaller one",
                 "CL_MEM_OBJECT_ALLOCATION_FAILURE",
             )
-        self._pass(self._sweep_seconds(address, size_bytes, 1))
-        return Block(number, first_cell, size_bytes, handle=address)
+        return address
 
     def release(self, blocks: Sequence[Block]) -> None:
         self._check_alive()
@@ -188,6 +194,28 @@ class PracticeCard:
         if workload == "fp32" and self._build.wrong_share:
             wrong = int(self._noise.binomial(checked, self._build.wrong_share))
         return Burst(seconds=seconds, work=work, checked=checked, wrong=wrong)
+
+    def experiment(self, asked: Experiment) -> float:
+        self._check_alive()
+        size = asked.size_bytes
+        if asked.kind == "chase":
+            self._ground.release(self._place(-(-size // CELL_BYTES) * CELL_BYTES))
+        elif size > self.local_bytes():
+            raise UnsupportedError(
+                f"{self._reported.model}: a work-group holds at most "
+                f"{self.local_bytes()} bytes of local memory, not {size}"
+            )
+        self._heat.load(self._experiments.load(asked))
+        try:
+            self._pass(_HOST_S)
+            seconds = self._experiments.seconds(asked, self._heat.clock_mhz, _LAUNCH_S)
+            self._pass(seconds)
+        finally:
+            self._heat.load(0.0)
+        return seconds
+
+    def local_bytes(self) -> int:
+        return self._build.chip.unit.group_local_bytes
 
     def settle(self, seconds: float) -> None:
         self._check_alive()
@@ -269,6 +297,11 @@ class PracticeCard:
     def _pass(self, seconds: float) -> None:
         self._now += seconds
         self._heat.pass_time(seconds)
+
+
+def _noise(seed: str) -> np.random.Generator:
+    digest = hashlib.sha256(seed.encode()).digest()
+    return np.random.default_rng(int.from_bytes(digest[:8], "big"))
 
 
 def _address(block: Block) -> int:

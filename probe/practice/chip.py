@@ -8,6 +8,14 @@ bus and memory rates, board power: NVIDIA's product pages of the GeForce GTX 650
 GTX 1070. Level-2 cache, temperatures, heat capacity: from memory. Achieved fractions:
 Lai and Seznec, CGO 2013 (Kepler); Jia et al., arXiv:1804.06826 (Pascal); host link:
 CUDA C++ Best Practices Guide, "Pinned Memory".
+
+What a unit holds: CUDA C++ Programming Guide, "Technical Specifications per Compute
+Capability" (3.0 and 6.1), granularity of local memory from `cuda_occupancy.h`, both
+from memory. Cycles until a result can be used: Volkov, "Understanding Latency Hiding on
+GPUs", 2016 (Kepler), and Jia et al., table of the M60, P4 and P100, from memory. Caches:
+Kepler keeps global loads in level 2 only (Kepler Tuning Guide); sizes and cycles from
+the columns K80 and P4 of Jia et al., table 3.1, from memory. What memory adds: about
+200 ns with GDDR5 (Mei and Chu, arXiv:1509.02308, from memory; a range, not a value).
 """
 
 from collections.abc import Mapping
@@ -30,12 +38,50 @@ _ON_CHIP: tuple[Workload, ...] = (
 
 
 @dataclass(frozen=True, kw_only=True)
+class Unit:
+    """What one unit holds at a time, and how long it waits for itself."""
+
+    link_cycles: int
+    """From one multiply-add to the next that needs its result."""
+    warp: int
+    """Work-items that go the same way."""
+    items: int
+    """Work-items resident at a time."""
+    groups: int
+    """Work-groups resident at a time, however small."""
+    local_bytes: int
+    """Local memory that all resident groups share."""
+    group_items: int = 1024
+    group_local_bytes: int = 48 << 10
+    local_step: int = 256
+    """A group holds local memory in steps of so many bytes."""
+
+    def holds(self, items: int, local_bytes: int = 0) -> int:
+        """Return how many groups of that kind are resident at a time."""
+        most = min(self.groups, self.items // items)
+        if local_bytes:
+            held = -(-local_bytes // self.local_step) * self.local_step
+            most = min(most, self.local_bytes // held)
+        return most
+
+
+@dataclass(frozen=True, kw_only=True)
+class Cache:
+    """One level between a unit and the memory."""
+
+    size_bytes: int
+    cycles: int
+    """From asking for an address to having what it holds."""
+
+
+@dataclass(frozen=True, kw_only=True)
 class Chip:
     """One kind of silicon on its board."""
 
     name: str
     units: int
     lanes: int
+    unit: Unit
     clock_mhz: float
     """Sustained under load while cool."""
     idle_mhz: float
@@ -47,7 +93,10 @@ class Chip:
     bus_bits: int
     transfers: float
     """Memory transfers a second and pin."""
-    l2_bytes: int
+    caches: tuple[Cache, ...]
+    """Nearest first; the last serves the whole chip."""
+    memory_ns: float
+    """What an answer from memory takes longer than one from the last cache."""
     l2_per_clock: float
     """Bytes a clock for the whole chip."""
     link_generation: int
@@ -60,6 +109,10 @@ class Chip:
     """From here on the card slows itself down."""
     slowdown_c: float
     """From here on its hardware does."""
+
+    @property
+    def l2_bytes(self) -> int:
+        return self.caches[-1].size_bytes
 
     @property
     def memory_rate(self) -> float:
@@ -90,6 +143,7 @@ GP104 = Chip(
     name="GP104, 15 units",
     units=15,
     lanes=128,
+    unit=Unit(link_cycles=6, warp=32, items=2048, groups=32, local_bytes=96 << 10),
     clock_mhz=1683,
     idle_mhz=139,
     per_clock={
@@ -113,7 +167,11 @@ GP104 = Chip(
     },
     bus_bits=256,
     transfers=8008e6,
-    l2_bytes=2 << 20,
+    caches=(
+        Cache(size_bytes=24 << 10, cycles=82),
+        Cache(size_bytes=2 << 20, cycles=216),
+    ),
+    memory_ns=170,
     l2_per_clock=512,
     link_generation=3,
     link_width=16,
@@ -128,6 +186,7 @@ GK107 = Chip(
     name="GK107, 2 units",
     units=2,
     lanes=192,
+    unit=Unit(link_cycles=9, warp=32, items=2048, groups=16, local_bytes=48 << 10),
     clock_mhz=1058,
     idle_mhz=324,
     per_clock={
@@ -149,7 +208,8 @@ GK107 = Chip(
     },
     bus_bits=128,
     transfers=5000e6,
-    l2_bytes=256 << 10,
+    caches=(Cache(size_bytes=256 << 10, cycles=200),),
+    memory_ns=200,
     l2_per_clock=128,
     link_generation=3,
     link_width=16,

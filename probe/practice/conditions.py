@@ -15,6 +15,7 @@ from probe.practice.heat import Cooling
 from probe.practice.reported import (
     GTX_650,
     GTX_1070,
+    GTX_1080,
     GTX_1080_OVER_1070,
     NEVER_MADE,
     Reported,
@@ -94,6 +95,11 @@ _CONDITIONS = (
         name="relabelled-sibling",
         summary="called a GTX 1080: a GTX 1070",
         reported=GTX_1080_OVER_1070,
+    ),
+    Condition(
+        name="lying-driver",
+        summary="a GTX 1070, by its name and its driver a GTX 1080 of 20 units",
+        reported=GTX_1080,
     ),
     Condition(
         name="unstable",

@@ -111,6 +111,20 @@ GTX_1080_OVER_1070 = Reported(
     firmware="86.04.17.00.01",
 )
 
+GTX_1080 = Reported(
+    model="GeForce GTX 1080",
+    pci_id="10de:1b80",
+    subsystem="10de:119e",
+    memory_bytes=8 << 30,
+    units=20,
+    cores=2560,
+    compute_capability="6.1",
+    clock_mhz=1733,
+    memory_clock_mhz=5005,
+    bus_bits=256,
+    firmware="86.04.17.00.01",
+)
+
 GTX_650 = Reported(
     model="GeForce GTX 650",
     pci_id="10de:0fc6",

@@ -13,25 +13,32 @@ from reports.record import CacheLevel, Latency
 
 FIRST_BYTES = 4096
 LINE_BYTES = 128
+COARSE_BYTES = 1 << 26
 MOST_BYTES = 1 << 29
 HOPS = 8192
+WALK = 1 << 16
+"""Lines walked through before timing: beyond a unit's own cache, laying the cycle down
+has already left in the shared ones what they can hold."""
 SLOWEST_HOP = 2e-6
 """A hop that no memory of a card needs: bounds the first launch."""
 LAUNCH_SECONDS = 0.05
 BUDGET_SECONDS = 2.0
 JUMP = 1.25
 """Neighbouring plateaus differ by at least this factor."""
-FLAT = 1.08
+FLAT = 1.09
 """Points of one plateau differ by at most this factor from each other."""
 
 
 def footprints(most: int) -> list[int]:
-    """Return the footprints to look at: half powers of two, whole lines."""
+    """Return the footprints to look at: half powers of two, whole lines.
+
+    From COARSE_BYTES on whole powers: laying such cycles down takes its time.
+    """
     sizes = []
     size = float(FIRST_BYTES)
     while size <= most:
         sizes.append(int(size) // LINE_BYTES * LINE_BYTES)
-        size *= 2**0.5
+        size *= 2**0.5 if size < COARSE_BYTES else 2.0
     return sizes
 
 
@@ -45,7 +52,7 @@ def curve(device: Device, most: int) -> tuple[Latency, ...]:
         if device.now() - began > BUDGET_SECONDS:
             break
         try:
-            _walk(device, size, min(lines, 1 << 20), hop)
+            _walk(device, size, min(lines, WALK), hop)
             hops = max(HOPS, 4 * lines) if lines < HOPS else HOPS
             hops = min(hops, max(1024, int(LAUNCH_SECONDS / hop)))
             seconds = min(_chase(device, size, hops) for _ in range(2))
