@@ -76,7 +76,7 @@ def _edges(quantity: str, row: Variant, kind: Architecture) -> _Edges | None:
 
 def _fp32(_: str, row: Variant, kind: Architecture) -> _Edges:
     low, high = kind.fp32
-    low *= _capped(row, kind)
+    low *= capped(row, kind)
     return (
         row.fp32 * low,
         row.fp32 * high,
@@ -93,7 +93,7 @@ def _results(quantity: str, row: Variant, kind: Architecture) -> _Edges | None:
         return None
     least, most = pair
     low, high = kind.clock
-    low *= _capped(row, kind)
+    low *= capped(row, kind)
     each = _EACH[quantity] * row.units * row.clock_hz
     span = f"{least:g}" if least == most else f"{least:g} to {most:g}"
     return (
@@ -165,7 +165,8 @@ def shown(row: Variant, kind: Architecture) -> tuple[float, float]:
     return (min(low, CHECK_BITS_SIZE) if row.ecc else low), high
 
 
-def _capped(row: Variant, kind: Architecture) -> float:
+def capped(row: Variant, kind: Architecture) -> float:
+    """Return what small boards and laptop parts may be held to of the low edges."""
     held = row.form == "laptop" or (
         row.power_w is not None and row.power_w <= CAPPED_WATTS
     )

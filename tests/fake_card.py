@@ -37,12 +37,18 @@ class FakeCard:
         self.units = 132
         self.latency = 5e-6
         self.cache_bytes = 0
+        self.link_ns = 2.05
+        self.warp = 32
+        self.shared_bytes = 228 * 1024
+        self.levels = [(192 * 1024, 23.0), (25 * MIB, 147.0)]
+        self.memory_hop_ns = 303.0
         self.lacks = {}
         self.fails = {}
         self.jitter = lambda _: 1.0
         self.speed_of = lambda _block: self.memory_rate
         self.census_of = lambda block: Census(intact=block.cells)
         self.launches = []
+        self.experiments = []
 
     def now(self):
         return self.clock
@@ -84,6 +90,45 @@ class FakeCard:
         if meanwhile:
             meanwhile()
         return Burst(seconds=seconds, work=work, checked=8, wrong=0)
+
+    def experiment(self, asked):
+        if asked.kind in self.fails:
+            raise self.fails[asked.kind]
+        if asked.kind in self.lacks:
+            raise UnsupportedError(self.lacks[asked.kind])
+        seconds = self.latency + self._experiment(asked)
+        seconds *= self.jitter(len(self.experiments))
+        self.experiments.append((asked, seconds))
+        self.clock += seconds
+        return seconds
+
+    def _experiment(self, asked):
+        """A group of 1024 as fast as all lanes are; else links one after another."""
+        links = asked.rounds * 64
+        group = links * 1024 * 2 * self.units / self.flops
+        stairs = -(-asked.groups // self.units)
+        if asked.kind == "staircase":
+            return stairs * group * 4
+        if asked.kind == "divergence":
+            return stairs * group * (2 if asked.width < self.warp else 1)
+        if asked.kind == "residency":
+            fit = max(1, self.shared_bytes // max(asked.size_bytes, 1024))
+            return -(-asked.groups // (self.units * fit)) * links * self.link_ns * 1e-9
+        if asked.kind == "chain":
+            return 2 * links * self.link_ns * 1e-9
+        return asked.rounds * self._hop_ns(asked.size_bytes) * 1e-9
+
+    def _hop_ns(self, size_bytes):
+        """A level under a larger footprint answers its share of the hops."""
+        mean, left = 0.0, 1.0
+        for reach, hop_ns in self.levels:
+            share = left * min(reach / size_bytes, 1.0)
+            mean += share * hop_ns
+            left -= share
+        return mean + left * self.memory_hop_ns
+
+    def local_bytes(self):
+        return 48 * 1024
 
     def _work(self, workload, scale):
         """As `probe/opencl/` sizes its launches: parts of a grid, powers of two."""

@@ -10,12 +10,12 @@ Lai and Seznec, CGO 2013 (Kepler); Jia et al., arXiv:1804.06826 (Pascal); host l
 CUDA C++ Best Practices Guide, "Pinned Memory".
 
 What a unit holds: CUDA C++ Programming Guide, "Technical Specifications per Compute
-Capability" (3.0 and 6.1), granularity of local memory from `cuda_occupancy.h`, both
-from memory. Cycles until a result can be used: Volkov, "Understanding Latency Hiding on
-GPUs", 2016 (Kepler), and Jia et al., table of the M60, P4 and P100, from memory. Caches:
-Kepler keeps global loads in level 2 only (Kepler Tuning Guide); sizes and cycles from
-the columns K80 and P4 of Jia et al., table 3.1, from memory. What memory adds: about
-200 ns with GDDR5 (Mei and Chu, arXiv:1509.02308, from memory; a range, not a value).
+Capability" (3.0 and 6.1), steps of local memory from `cuda_occupancy.h`, both from
+memory. Cycles until a result can be used: Volkov, "Understanding Latency Hiding on
+GPUs", 2016 (Kepler), and Jia et al. (Pascal), from memory. Caches: Kepler keeps global
+loads in level 2 only (Kepler Tuning Guide, from memory); sizes and cycles from columns
+K80 and P4 of Jia et al., table 3.1, from memory. What memory adds: about 200 ns with
+GDDR5 (Mei and Chu, arXiv:1509.02308, from memory; a range, not one value).
 """
 
 from collections.abc import Mapping

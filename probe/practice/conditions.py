@@ -98,7 +98,7 @@ _CONDITIONS = (
     ),
     Condition(
         name="lying-driver",
-        summary="a GTX 1070, by its name and its driver a GTX 1080 of 20 units",
+        summary="a GTX 1070 whose driver says GTX 1080 and 20 units",
         reported=GTX_1080,
     ),
     Condition(

@@ -16,13 +16,14 @@ LINE_BYTES = 128
 COARSE_BYTES = 1 << 26
 MOST_BYTES = 1 << 29
 HOPS = 8192
-WALK = 1 << 16
-"""Lines walked through before timing: beyond a unit's own cache, laying the cycle down
-has already left in the shared ones what they can hold."""
+WALK = 1 << 20
+"""Lines walked through before timing. Fewer will not do: what laying the cycle down
+has left in a shared cache need not lie in the part that is near. (On an H100, 65,536
+lines walked put the end of the near cache at 8 MB, where the walk ended.)"""
 SLOWEST_HOP = 2e-6
 """A hop that no memory of a card needs: bounds the first launch."""
 LAUNCH_SECONDS = 0.05
-BUDGET_SECONDS = 2.0
+BUDGET_SECONDS = 3.0
 JUMP = 1.25
 """Neighbouring plateaus differ by at least this factor."""
 FLAT = 1.09

@@ -21,6 +21,7 @@ def test_every_condition_is_there():
         "scrambled",
         "hot",
         "relabelled-sibling",
+        "lying-driver",
         "unstable",
         "refused",
         "device-lost",
@@ -86,6 +87,7 @@ def test_layers_agree_with_each_other(name):
         ("honest-after-reflash", "GeForce GTX 650", 2 * GIB, 2, "10de:0fc6", "3.0"),
         # A GTX 1080 has 20 units; the driver counts this one's 15.
         ("relabelled-sibling", "GeForce GTX 1080", 8 * GIB, 15, "10de:1b80", "6.1"),
+        ("lying-driver", "GeForce GTX 1080", 8 * GIB, 20, "10de:1b80", "6.1"),
     ],
 )
 def test_claims_of_known_models(name, model, memory, units, pci_id, capability):
