@@ -37,7 +37,7 @@ def footprints(most: int) -> list[int]:
     """
     sizes = []
     size = float(FIRST_BYTES)
-    while size <= most:
+    while size <= most * 1.001:  # half powers of two are not exact
         sizes.append(int(size) // LINE_BYTES * LINE_BYTES)
         size *= 2**0.5 if size < COARSE_BYTES else 2.0
     return sizes
@@ -68,7 +68,8 @@ def levels(points: Sequence[Latency]) -> tuple[CacheLevel, ...]:
     """Return the plateaus of a curve, the fastest first.
 
     A plateau is a run of at least three points within FLAT; between two of them the
-    level ends. Slopes alone (a level smaller than its neighbour's reach) make none.
+    level ends. Slopes alone (a level smaller than its neighbour's reach) make none,
+    except the last: the largest footprint stands for the memory, at least so slow.
     """
     runs: list[list[Latency]] = []
     for point in points:
@@ -77,6 +78,8 @@ def levels(points: Sequence[Latency]) -> tuple[CacheLevel, ...]:
         else:
             runs.append([point])
     flat = [run for run in runs if len(run) >= 3]  # noqa: PLR2004 - less is a slope
+    if points and flat and points[-1] not in flat[-1]:
+        flat.append([points[-1]])  # memory behind a large cache: still rising
     merged: list[list[Latency]] = []
     for run in flat:
         if merged and _mean(run) < JUMP * _mean(merged[-1]):
