@@ -68,7 +68,7 @@ class Meddling:
 
     METHODS = (
         "now", "take", "release", "sweep", "supports", "burst", "settle", "sense",
-        "limits",
+        "limits", "experiment", "local_bytes",
     )  # fmt: skip
 
     def __init__(self, device, at=None, error=None, *, for_good=False):
