@@ -21,6 +21,7 @@ ENDS = {
     "scrambled": (1, "faulty"),
     "hot": (0, "as claimed"),
     "relabelled-sibling": (1, "not as claimed"),
+    "lying-driver": (1, "not as claimed"),
     "unstable": (1, "faulty"),
     "refused": (3, "undetermined"),
     "device-lost": (3, "undetermined"),
