@@ -6,6 +6,7 @@ memory_copy counts the bytes read and the bytes written. Over several rows the h
 """
 
 from collections.abc import Callable, Iterable
+from functools import lru_cache
 
 from reference.rows import Architecture, Variant
 from reference.table import Table
@@ -41,7 +42,11 @@ def envelopes(rows: Iterable[Variant], table: Table) -> tuple[Envelope, ...]:
     A quantity that one of the rows gives no figure for is left out: what cannot be
     said of every genuine card of that name is not held against one.
     """
-    rows = tuple(rows)
+    return _hulls(tuple(rows), table)
+
+
+@lru_cache(maxsize=2048)
+def _hulls(rows: tuple[Variant, ...], table: Table) -> tuple[Envelope, ...]:
     made = (_hull(quantity, rows, table) for quantity in _UNITS)
     return tuple(one for one in made if one is not None)
 

@@ -16,6 +16,7 @@ Supporting findings never move it. Order of rules, claims, rates or samples neve
 """
 
 from collections.abc import Iterable
+from functools import lru_cache
 from typing import TypeVar
 
 import msgspec
@@ -83,6 +84,7 @@ def judge(record: Record, table: Table) -> Record:
     )
 
 
+@lru_cache(maxsize=8)
 def _titles(table: Table) -> dict[str, str]:
     """Return what a reader knows each source by: publisher and short title."""
     return {

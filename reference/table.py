@@ -79,8 +79,7 @@ class Table:
         Where the vendor tells models of one id apart by revision ("c7") or subsystem
         ("10de:119d"), either narrows the answer to the models that list it.
         """
-        wanted = pci_id.casefold()
-        found = tuple(row for row in self.variants if wanted in row.pci)
+        found = self._ids.get(pci_id.casefold(), ())
         if subsystem is not None:
             wanted = subsystem.casefold()
             found = tuple(row for row in found if wanted in row.subsystems) or found
@@ -91,10 +90,9 @@ class Table:
 
     def chips_seen(self, rows: Iterable[Variant]) -> frozenset[str]:
         """Return further chips on which models of these names are known to exist."""
-        models = {names.key(row.model) for row in rows}
-        return frozenset(
-            one.chip for one in self.seen if names.key(one.model) in models
-        )
+        models = {row.model for row in rows}
+        found = (self._seen.get(names.key(model), ()) for model in models)
+        return frozenset(chip for chips in found for chip in chips)
 
     def chip_by_window(self, pci_id: str) -> str | None:
         """Return the NVIDIA chip whose id window holds `10de:1b81`, if exactly one."""
@@ -108,12 +106,7 @@ class Table:
 
         Some drivers print the chip's name where others print the model.
         """
-        wanted = names.gfx(name) or names.key(name)
-        return tuple(
-            one
-            for one, chip in self.chips.items()
-            if wanted in map(names.key, (one, *chip.names, *chip.gfx))
-        )
+        return self._chips.get(names.gfx(name) or names.key(name), ())
 
     @staticmethod
     def gfx(name: str) -> str | None:
@@ -142,6 +135,31 @@ class Table:
         """By comparable name: the model, and the numbers in its name."""
         keys = {names.key(one): one for one in {row.model for row in self.variants}}
         return {key: (model, _numbers(key)) for key, model in keys.items()}
+
+    @cached_property
+    def _ids(self) -> dict[str, tuple[Variant, ...]]:
+        found: dict[str, dict[Variant, None]] = {}
+        for row in self.variants:
+            for pci in row.pci:
+                found.setdefault(pci, {})[row] = None
+        return {pci: tuple(rows) for pci, rows in found.items()}
+
+    @cached_property
+    def _chips(self) -> dict[str, tuple[str, ...]]:
+        """By comparable name of a chip or compiler target: the chips."""
+        found: dict[str, dict[str, None]] = {}
+        for one, chip in self.chips.items():
+            for name in (one, *chip.names, *chip.gfx):
+                found.setdefault(names.key(name), {})[one] = None
+        return {name: tuple(chips) for name, chips in found.items()}
+
+    @cached_property
+    def _seen(self) -> dict[str, tuple[str, ...]]:
+        """By comparable name of a model: further chips that it is known on."""
+        found: dict[str, dict[str, None]] = {}
+        for one in self.seen:
+            found.setdefault(names.key(one.model), {})[one.chip] = None
+        return {name: tuple(chips) for name, chips in found.items()}
 
     @cached_property
     def _windows(self) -> dict[int, str]:
