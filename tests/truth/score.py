@@ -1,0 +1,177 @@
+"""What the judge made of simulated runs, counted. No chance, no cards: counting alone.
+
+A tally is a plain structure that worker processes send back and that adds up. How often
+a match was right is counted where the record has one.
+"""
+
+from collections import Counter
+from dataclasses import dataclass, field, fields
+
+from truth.runs import Run
+
+from reports.record import Record
+
+KEPT = 400
+"""Single cases kept word for word."""
+UNHEARD = 0.001
+"""A probability of the true chip below which the match was blind to it."""
+BINS = (0.0, 0.3, 0.5, 0.7, 0.8, 0.9, 0.95, 0.99, 0.999, 1.0001)
+
+
+@dataclass
+class Tally:
+    """Counts over many runs."""
+
+    genuine: Counter[str] = field(default_factory=Counter)
+    """Genuine runs by outcome."""
+    forged: Counter[str] = field(default_factory=Counter)
+    rows: set[str] = field(default_factory=set)
+    """Rows that had a genuine run."""
+    doubts: Counter[str] = field(default_factory=Counter)
+    """Rules that kept genuine runs from `as claimed`."""
+    caught_by: Counter[str] = field(default_factory=Counter)
+    accused: Counter[tuple[str, str]] = field(default_factory=Counter)
+    """False accusations by model and rules."""
+    missed: Counter[tuple[str, str]] = field(default_factory=Counter)
+    """Misses by (true chip, claimed chip)."""
+    missed_findings: dict[tuple[str, str], Counter[str]] = field(default_factory=dict)
+    pairs: Counter[tuple[str, str]] = field(default_factory=Counter)
+    """Forged runs by (true chip, claimed chip)."""
+    named: Counter[str] = field(default_factory=Counter)
+    """How often chip and model set were right: `genuine chip`, `genuine chip of`."""
+    wrong_chips: Counter[tuple[str, str]] = field(default_factory=Counter)
+    calibration: dict[str, Counter[int]] = field(default_factory=dict)
+    cases: list[str] = field(default_factory=list)
+
+    def add(self, other: "Tally") -> None:
+        """Add another tally to this one."""
+        for one in fields(self):
+            mine, theirs = getattr(self, one.name), getattr(other, one.name)
+            if isinstance(mine, dict) and not isinstance(mine, Counter):
+                for key, counts in theirs.items():
+                    mine.setdefault(key, Counter()).update(counts)
+            elif isinstance(mine, list):
+                mine.extend(theirs[: KEPT - len(mine)])
+            else:
+                mine.update(theirs)
+
+
+def against(record: Record) -> list[str]:
+    """Return what speaks against the card, strongest first, as `rule/strength`."""
+    return sorted(
+        {
+            f"{one.rule}/{one.strength}"
+            for one in record.findings
+            if one.bearing in ("contradicts", "fault")
+        }
+    )
+
+
+def count(tally: Tally, run: Run, judged: Record, name: str) -> None:
+    """Count one judged run. `name` finds it again: `genuine 17`."""
+    assert judged.verdict is not None
+    outcome = judged.verdict.outcome
+    if run.true is run.claimed:
+        _genuine(tally, run, judged, outcome, name)
+    else:
+        _forged(tally, run, judged, outcome, name)
+    _identified(tally, run, judged)
+
+
+def _genuine(tally: Tally, run: Run, judged: Record, outcome: str, name: str) -> None:
+    tally.genuine[outcome] += 1
+    tally.rows.add(run.true.id)
+    if outcome == "undetermined":
+        tally.doubts.update(
+            {
+                f"{one.rule}/{one.bearing}"
+                for one in judged.findings
+                if one.strength == "strong"
+                and one.bearing in ("contradicts", "open", "explains")
+            }
+            or {"incomplete"}
+        )
+    if outcome in ("not as claimed", "faulty"):
+        rules = "; ".join(
+            one.sentence
+            for one in judged.findings
+            if (one.bearing == "contradicts" and one.strength == "decisive")
+            or one.bearing == "fault"
+        )
+        tally.accused[run.true.model, ", ".join(against(judged))] += 1
+        _keep(tally, f"{name}: {outcome}: {run.true.id}: {rules}")
+
+
+def _forged(tally: Tally, run: Run, judged: Record, outcome: str, name: str) -> None:
+    tally.forged[outcome] += 1
+    pair = (run.true.chip, run.claimed.chip)
+    tally.pairs[pair] += 1
+    if outcome == "not as claimed":
+        tally.caught_by.update(
+            {
+                one.rule
+                for one in judged.findings
+                if one.bearing == "contradicts" and one.strength == "decisive"
+            }
+        )
+    if outcome == "as claimed":
+        tally.missed[pair] += 1
+        seen = [
+            f"{one.rule}/{one.bearing}"
+            for one in judged.findings
+            if one.bearing != "agrees"
+        ] or ["nothing"]
+        tally.missed_findings.setdefault(pair, Counter()).update(
+            [*seen, f"lies: {', '.join(run.lies) or 'names alone'}"]
+        )
+        _keep(
+            tally,
+            f"{name}: missed: {run.true.id} as {run.claimed.id}, "
+            f"{', '.join(run.lies) or 'names alone'}, "
+            f"{', '.join(run.troubles.told) or 'no trouble'}",
+        )
+
+
+def _keep(tally: Tally, said: str) -> None:
+    if len(tally.cases) < KEPT:
+        tally.cases.append(said)
+
+
+def _identified(tally: Tally, run: Run, judged: Record) -> None:
+    """Count whether the match found the true chip and models, and how sure it was."""
+    told = getattr(judged, "identified", None)
+    kind = "genuine" if run.true is run.claimed else "forged"
+    tally.named[f"{kind} all"] += 1
+    if told is None or not told.chips:
+        return
+    best = told.chips[0]
+    right = run.true.chip in {best.chip, *best.twins}
+    tally.named[f"{kind} chip of"] += 1
+    tally.named[f"{kind} chip"] += right
+    tally.named[f"{kind} models of"] += 1
+    tally.named[f"{kind} models"] += right and run.true.model in best.models
+    tally.named[f"{kind} differ"] += told.differ
+    held = sum(
+        one.probability for one in told.chips if run.true.chip in {one.chip, *one.twins}
+    )
+    tally.named[f"{kind} chip held nothing"] += held < UNHEARD
+    for what, said, true in (
+        ("silicon alone", best.probability, right),
+        (f"silicon alone, {kind}", best.probability, right),
+    ):
+        tally.calibration.setdefault(what, Counter())[2 * place(said) + true] += 1
+    if kind == "genuine" and told.with_claims:
+        first = told.with_claims[0]
+        fits = run.true.chip in {first.chip, *first.twins}
+        tally.named["genuine chip, with claims of"] += 1
+        tally.named["genuine chip, with claims"] += fits
+        tally.calibration.setdefault("silicon and word, genuine", Counter())[
+            2 * place(first.probability) + fits
+        ] += 1
+    if not right:
+        tally.wrong_chips[run.true.chip, best.chip] += 1
+
+
+def place(probability: float) -> int:
+    """Return the bin of a probability."""
+    return sum(edge <= probability for edge in BINS) - 1
