@@ -134,12 +134,13 @@ class Case:
 
     @cached_property
     def loose(self) -> bool:
-        """Whether the claimed name is a family's: its set may lack genuine cards."""
-        return (
-            not self.is_listed
-            and self.is_family
-            and len({row.model for row in self.all_rows}) > 1
-        )
+        """Whether the claimed name may not be the card's own.
+
+        A family's set may lack genuine cards; a name that was only looked up by the
+        PCI id may be that of another model with the same id.
+        """
+        family = self.is_family and len({row.model for row in self.all_rows}) > 1
+        return not self.is_listed and (family or self.looked_up)
 
     @property
     def is_family(self) -> bool:
