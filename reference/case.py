@@ -11,7 +11,15 @@ from reference import names
 from reference.envelope import envelopes, shown
 from reference.rows import Chip, Variant
 from reference.table import Table
-from reports.record import Capacity, Claim, Envelope, Phase, Rate, Record
+from reports.record import (
+    Capacity,
+    Claim,
+    Envelope,
+    Identified,
+    Phase,
+    Rate,
+    Record,
+)
 
 NAMING_LAYERS = ("nvml", "opencl", "driver", "pci")
 """Whose name for the card counts, the most trusted first."""
@@ -286,6 +294,13 @@ class Case:
             if rate.value is not None or rate.name not in found:
                 found[rate.name] = rate
         return found
+
+    @cached_property
+    def identified(self) -> Identified | None:
+        """What the card is by everything measured; None where too little was."""
+        from reference.match import identify  # noqa: PLC0415 - it needs cases
+
+        return identify(self)
 
     def from_memory(self, field: str) -> bool:
         """Whether a fact of a claimed row waits to be checked: it decides nothing."""

@@ -42,6 +42,17 @@ def causes(case: Case, rate: Rate) -> tuple[Cause, ...]:
     return (*_slowed(case, rate), *_neighbours(case, rate))
 
 
+def busy(case: Case) -> tuple[Cause, ...]:
+    """Return that another program loaded the card before the test, where one did."""
+    telemetry = case.record.telemetry
+    samples = telemetry.samples if telemetry else ()
+    before = [one for one in samples if one.phase in _BEFORE]
+    load = max((one.utilisation_percent or 0.0 for one in before), default=0.0)
+    if load < BUSY_PERCENT:
+        return ()
+    return (Cause(f"it was {load:.0f} % busy before the test"),)
+
+
 def lowest_share(found: Iterable[Cause]) -> float | None:
     """Return the least that the measurable ones of these causes leave of a rate."""
     return min((one.share for one in found if one.share is not None), default=None)
@@ -89,12 +100,7 @@ def _slowed(case: Case, rate: Rate) -> Iterator[Cause]:
 
 def _neighbours(case: Case, rate: Rate) -> Iterator[Cause]:
     """Other programs, and remarks of the measurement: nobody knows how much."""
-    telemetry = case.record.telemetry
-    samples = telemetry.samples if telemetry else ()
-    before = [one for one in samples if one.phase in _BEFORE]
-    busy = max((one.utilisation_percent or 0.0 for one in before), default=0.0)
-    if busy >= BUSY_PERCENT:
-        yield Cause(f"it was {busy:.0f} % busy before the test")
+    yield from busy(case)
     proof = case.capacity
     if (
         proof is not None

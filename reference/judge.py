@@ -50,6 +50,12 @@ _SETTLE = {
     "gfx-target": "Test without settings that override the compiler's target.",
     "compute-units": "Install the maker's own driver and test again.",
     "lane-count": "Install the maker's own driver and test again.",
+    "counted-units": "Close every other program, and test again.",
+    "told-units": "Install the maker's own driver afresh and test again.",
+    "lane-cycles": "Let the card cool, close other programs, and test again.",
+    "warp-width": "Close every other program, and test again.",
+    "measured-chip": "Read the chip's marking, under its cooler.",
+    "own-word": "Install the maker's own driver afresh, and read the chip's marking.",
     "bus-width": "Install the maker's own driver and test again.",
     "listing-memory": "Ask what size the card was sold with, and test again.",
     "memory-size": "Look at the memory chips: their marking gives each one's size.",
@@ -67,8 +73,8 @@ _SETTLE = {
 def judge(record: Record, table: Table) -> Record:
     """Return the record with what the table makes of it.
 
-    Fills `genuine`, `findings`, `verdict` and the table's version and hash. Never
-    raises on a record that `reports.codec` would read.
+    Fills `genuine`, `findings`, `identified`, `verdict` and the table's version and
+    hash. Never raises on a record that `reports.codec` would read.
     """
     case = Case(record, table)
     found = _order(_apply(case))
@@ -80,6 +86,7 @@ def judge(record: Record, table: Table) -> Record:
         ),
         genuine=_genuine(case, titles),
         findings=tuple(_entitled(one, titles) for one in found),
+        identified=case.identified,
         verdict=conclude(case, found),
     )
 

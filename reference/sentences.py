@@ -6,8 +6,10 @@ decides nothing; the findings that decided are given to it.
 
 from collections.abc import Callable, Sequence
 
+from reference import profile
 from reference.case import Case
-from reference.rules._say import a, either
+from reference.evidence import SURE
+from reference.rules._say import a, chip_names, either
 from reports.record import Capacity, Finding, Outcome
 from reports.units import gib
 from reports.words import RATE
@@ -24,6 +26,7 @@ _FOUND: dict[str, Callable[[Finding], str]] = {
     "reported-model": lambda one: f"a card that calls itself {_named(one.measured)}",
     "compute-units": lambda one: f"{one.measured} instead of {one.envelope}",
     "lane-count": lambda one: f"{one.measured} instead of {one.envelope}",
+    "counted-units": lambda one: f"{one.measured} instead of {one.envelope}",
     "pci-id": lambda one: f"the PCI id of {_owner(one.measured)}",
     "compute-capability": lambda one: (
         f"a chip of compute capability {one.measured} instead of {one.envelope}"
@@ -41,8 +44,10 @@ sentence."""
 
 _OPEN: tuple[str, ...] = (
     "graphics-card", "model-known", "memory-bits", "proven-capacity", "spilled-memory",
-    "reported-model", "pci-id", "compute-units", "lane-count", "gfx-target",
-    "compute-capability", "bus-width", "memory-size", "listing-memory", "names-agree",
+    "reported-model", "pci-id", "compute-units", "lane-count", "counted-units",
+    "gfx-target", "compute-capability", "bus-width", "memory-size", "listing-memory",
+    "measured-chip", "told-units", "own-word", "names-agree", "lane-cycles",
+    "warp-width",
 )  # fmt: skip
 """Which doubt is named, the most telling first; then rates, then ratios."""
 _ORDER = (*_OPEN, "fp32-rate", "memory-read-rate", "memory-write-rate")
@@ -77,7 +82,7 @@ def main_sentence(
     if outcome == "faulty":
         return f"{claim} Found: {_broken(faults)}. Faulty."
     end = "Not as claimed, and faulty as well." if faults else "Not as claimed."
-    return f"{claim} {_against(case, against)} {end}"
+    return f"{claim} {_really(case) or _against(case, against)} {end}"
 
 
 def _claim(case: Case) -> str:
@@ -87,6 +92,22 @@ def _claim(case: Case) -> str:
         return f"Sold as {what}" + (f" with {gib(size)}." if size else ".")
     joined = ", sold with" if case.listed_bytes else " with"
     return f"Reported as {what}" + (f"{joined} {gib(size)}." if size else ".")
+
+
+def _really(case: Case) -> str | None:
+    """Return what the card is, where that is sure and another card than claimed."""
+    found = case.identified
+    if found is None or not found.chips or found.chips[0].probability < SURE:
+        return None
+    first = found.chips[0]
+    sizes = first.memory_bytes
+    size = f" with {gib(sizes[0])}" if len(sizes) == 1 else ""
+    if not {first.chip, *first.twins} & profile.build(case.table, case.rows):
+        return f"Found: {a(chip_names(first))}{size}."
+    claimed = {row.model for row in case.all_rows}
+    if len(first.models) <= _PARTS and not claimed & set(first.models):
+        return f"Found: {a(either(first.models))}{size}."
+    return None
 
 
 def _against(case: Case, against: Sequence[Finding]) -> str:
@@ -104,6 +125,8 @@ def _against(case: Case, against: Sequence[Finding]) -> str:
         said = f"No {case.model} was ever made with {never.claim}. "
     if "compute-units" in first:
         first.pop("lane-count", None)
+    if {"compute-units", "lane-count"} & set(first):
+        first.pop("counted-units", None)
     if {"reported-model", "listing-memory"} <= set(first):
         size = first.pop("listing-memory").measured
         parts = [f"{_FOUND['reported-model'](first.pop('reported-model'))} with {size}"]
@@ -173,6 +196,13 @@ def _clause(case: Case, one: Finding) -> str:
         "pci-id": f"it has the PCI id of {_owner(one.measured)}",
         "compute-units": f"it shows {one.measured} instead of {one.envelope}",
         "lane-count": f"it shows {one.measured} instead of {one.envelope}",
+        "counted-units": f"its chip runs {one.measured} instead of {one.envelope}",
+        "told-units": f"its driver counts {one.claim} units where {one.measured} run",
+        "measured-chip": f"all measurements together fit {a(one.measured)}",
+        "own-word": f"its silicon is that of {a(one.measured)}",
+        "lane-cycles": f"its lanes and clocks are not those of {a(case.model)}",
+        "warp-width": f"{one.measured} work-items step together instead of "
+        f"{one.envelope}",
         "gfx-target": f"its driver compiles for {one.measured}, not {one.envelope}",
         "compute-capability": f"its compute capability is {one.measured}, not "
         f"{one.envelope}",

@@ -22,6 +22,15 @@ a whole family ("Series").
 | compute-units      | decisive contradiction   | units cut off cannot be counted back;|
 |                    |                          | AMD's spare ones can: supporting     |
 | lane-count         | decisive contradiction   | the same, as NVML counts             |
+| counted-units      | decisive contradiction   | the silicon counts itself: NVIDIA, a |
+|                    |                          | clear staircase; strong else         |
+| told-units         | strong contradiction     | a driver tells another count than    |
+|                    |                          | runs at a time                       |
+| lane-cycles        | strong contradiction     | another generation, at any clock     |
+| warp-width         | strong contradiction     | the same                             |
+| resident-groups    | supporting contradiction | drivers may keep some local memory   |
+| measured-chip      | strong contradiction     | a ranking may be led astray; agrees  |
+| own-word           | strong contradiction     | the same, for the card's own word    |
 | bus-width          | decisive contradiction   | channels are counted, not written;   |
 |                    | strong on server cards   | stacks of memory may be switched off |
 | listing-memory     | decisive contradiction   | beyond every driver's allowance      |
@@ -42,7 +51,16 @@ a whole family ("Series").
 from collections.abc import Callable, Iterable
 
 from reference.case import Case
-from reference.rules import bus, device, identity, memory, rates, silicon
+from reference.rules import (
+    bus,
+    device,
+    identity,
+    measured,
+    memory,
+    rates,
+    silicon,
+    structure,
+)
 from reports.record import Finding
 
 Rule = Callable[[Case], Iterable[Finding]]
@@ -60,6 +78,11 @@ CARD: tuple[Rule, ...] = (
     silicon.compute_capability,
     silicon.gfx_target,
     silicon.compute_units,
+    structure.counted_units,
+    structure.told_units,
+    structure.lane_cycles,
+    structure.warp_width,
+    structure.resident_groups,
     bus.bus_width,
     memory.listing_memory,
     memory.memory_size,
@@ -67,4 +90,6 @@ CARD: tuple[Rule, ...] = (
     memory.proven_capacity,
     rates.rates,
     rates.ratios,
+    measured.measured_chip,
+    measured.own_word,
 )

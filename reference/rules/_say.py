@@ -3,7 +3,8 @@
 import re
 from collections.abc import Iterable
 
-from reports.record import Bearing, Claim, Finding, Strength
+from reports.record import Bearing, Candidate, Claim, Finding, Strength
+from reports.units import gib
 
 _LIMIT = 1000
 _SPELT_OUT = re.compile(r"^[AEFHILMNORSX][A-Z0-9]*\b")
@@ -59,3 +60,19 @@ def layer(claim: Claim) -> str:
     return {"opencl": "OpenCL", "nvml": "NVML", "pci": "The PCI bus"}.get(
         claim.layer, "The driver"
     )
+
+
+def chip_names(one: Candidate) -> str:
+    """Return `GK107`, or `GF104 or GF114` where nothing tells them apart."""
+    return either([one.chip, *one.twins])
+
+
+def named(one: Candidate) -> str:
+    """Return `GK107 with 384 lanes and 2.00 GiB`, without what is not sure."""
+    parts = []
+    if len(one.lanes) == 1:
+        parts.append(f"{one.lanes[0]} lanes")
+    if len(one.memory_bytes) <= 2:  # noqa: PLR2004 - `2.00 or 4.00 GiB`
+        parts.append(either([gib(size) for size in sorted(one.memory_bytes)]))
+    chips = chip_names(one)
+    return f"{chips} with {' and '.join(parts)}" if parts else chips

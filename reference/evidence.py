@@ -1,0 +1,239 @@
+"""What one record holds for and against each row: measurements, and the card's word.
+
+Two kinds, kept apart: `Evidence` is told by silicon alone, `Word` by what firmware and
+driver can write. Both only gather; how much each weighs is `reference/match.py`'s.
+"""
+
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass
+from math import log
+
+from reference.case import Case
+from reference.causes import causes
+from reference.profile import RATIOS
+from reference.rows import Variant
+from reports.record import Structure
+
+SURE = 0.90
+"""From this probability on an answer is given as one."""
+CLEAR_STEP = 1.7
+"""A staircase whose first step is at least that high has counted units."""
+_TRAFFIC = ("memory_read", "memory_write", "memory_copy")
+_OPEN_ENDS = frozenset({"limit asked for", "host memory", "error"})
+_FREE_SHARE = 0.90
+"""Below this share of the claimed memory free, others held the rest."""
+
+
+@dataclass(frozen=True, slots=True)
+class Evidence:
+    """Measurements as logarithms; None where one is missing."""
+
+    units: tuple[int, int] | None = None
+    clear: bool = False
+    """Whether the staircase is regular enough to count by."""
+    fp32: float | None = None
+    clock: float | None = None
+    """Of the time of a link, where the fp32 rate is missing."""
+    link: float | None = None
+    ratios: tuple[float | None, ...] = ()
+    traffic: float | None = None
+    hindered: bool = False
+    """Whether an innocent cause of slowness was seen."""
+    size: float | None = None
+    whole: bool = False
+    """Whether the proof went as far as the memory goes."""
+    cache: float | None = None
+    warp: int | None = None
+    resident: tuple[int, int] | None = None
+    """Groups on a unit, and the bytes that each holds."""
+
+    @property
+    def used(self) -> tuple[str, ...]:
+        """Names of what was measured."""
+        ratios = zip(RATIOS, self.ratios, strict=False)
+        told = {
+            "units": self.units,
+            "fp32 rate": self.fp32,
+            "clock": self.clock,
+            "lanes and cycles": self.link,
+            **{f"{name} to fp32": value for name, value in ratios},
+            "memory rate": self.traffic,
+            "proven memory": self.size,
+            "last-level cache": self.cache,
+            "warp width": self.warp,
+            "work-groups on a unit": self.resident,
+        }
+        return tuple(name for name, value in told.items() if value is not None)
+
+
+def evidence(case: Case) -> Evidence:
+    """Return what was measured of the card."""
+    built = case.record.structure or Structure()
+    fp32 = _log(_rate(case, "fp32"))
+    traffic = max((_rate(case, name) or 0.0 for name in _TRAFFIC), default=0.0)
+    low, high = built.units_low or built.units, built.units_high or built.units
+    link = _log(built.link_ns)
+    return Evidence(
+        units=(min(low, high), max(low, high)) if low and high else None,
+        clear=is_clear(built),
+        fp32=fp32,
+        clock=link if fp32 is None else None,
+        link=_log(built.lane_cycles),
+        ratios=tuple(_ratio(case, name, fp32) for name in RATIOS),
+        traffic=_log(traffic),
+        hindered=any(causes(case, rate) for rate in case.rates.values()),
+        size=_log(float(case.proven_bytes)),
+        whole=_whole(case),
+        cache=_cache(built),
+        warp=built.warp_width or None,
+        resident=(built.resident_groups, built.resident_bytes)
+        if built.resident_groups and built.resident_bytes
+        else None,
+    )
+
+
+def is_regular(built: Structure) -> bool:
+    """Whether the staircase steps as one does: high, and again at twice the units."""
+    return (built.step or 0.0) >= CLEAR_STEP and bool(built.second_step)
+
+
+def is_clear(built: Structure) -> bool:
+    """Whether the staircase counted units beyond doubt."""
+    exact = built.units_low == built.units == built.units_high
+    return bool(built.units) and exact and is_regular(built)
+
+
+def _rate(case: Case, name: str) -> float | None:
+    rate = case.rates.get(name)
+    return rate.value if rate is not None else None
+
+
+def _log(value: float | None) -> float | None:
+    return log(value) if value and value > 0 else None
+
+
+def _ratio(case: Case, name: str, fp32: float | None) -> float | None:
+    value = _log(_rate(case, name))
+    return value - fp32 if value is not None and fp32 is not None else None
+
+
+def _cache(built: Structure) -> float | None:
+    """Return where the last cache ends; a single plateau tells of none."""
+    ends = [one.reaches_bytes for one in built.levels if one.reaches_bytes]
+    return _log(float(max(ends))) if ends else None
+
+
+def _whole(case: Case) -> bool:
+    """Whether all the card's memory was asked for, and none was others'."""
+    proof = case.capacity
+    if proof is None or case.record.interrupted or case.broken:
+        return False
+    held = proof.free_bytes is not None and (
+        proof.free_bytes < _FREE_SHARE * proof.claimed_bytes
+    )
+    return proof.ended_by not in _OPEN_ENDS and not held
+
+
+class Word:
+    """How badly each row fits what the card says of itself: 0 for not at all badly.
+
+    Figures are logarithms of how rarely an honest card of that row says such a thing.
+    """
+
+    def __init__(self, case: Case) -> None:
+        self._parts: list[Callable[[Variant], float]] = []
+        table = case.table
+        told = [claim for claim in case.reported if not case.is_standin(claim)]
+        for name in sorted({claim.model for claim in told if claim.model}):
+            chips = frozenset(table.chips_named(name))
+            fitting = frozenset(row.id for row in table.resolve(name))
+            if chips or fitting:
+                self._parts.append(_named(fitting, chips))
+        for pci in sorted({claim.pci_id for claim in told if claim.pci_id}):
+            holders = table.by_pci(pci)
+            owner = table.chip_by_window(pci)
+            self._parts.append(
+                _numbered(
+                    frozenset(row.id for row in holders),
+                    frozenset({row.chip for row in holders} or {owner} - {None}),
+                )
+            )
+        for one in sorted(
+            {claim.compute_capability for claim in told if claim.compute_capability}
+        ):
+            sets = {name: chip.compute_capability for name, chip in table.chips.items()}
+            self._parts.append(_alike(sets, one, -9.0))
+        for target in sorted({claim.gfx_target for claim in told if claim.gfx_target}):
+            bare = table.gfx(target)
+            if bare:
+                gfx = {name: bare in chip.gfx for name, chip in table.chips.items()}
+                self._parts.append(_alike(gfx, True, -5.0))
+        for count in sorted({c.compute_units for c in told if c.compute_units}):
+            self._parts.append(_counting(case, count))
+        for cores in sorted({claim.cores for claim in told if claim.cores}):
+            self._parts.append(_shading(cores))
+        size = case.reported_bytes
+        if size and case.size_counts and told:
+            self._parts.append(_sized(case, size))
+
+    @property
+    def silent(self) -> bool:
+        """Whether the card says nothing that could be compared."""
+        return not self._parts
+
+    def __call__(self, row: Variant) -> float:
+        """Return the logarithm for one row."""
+        return sum(part(row) for part in self._parts)
+
+
+def _named(
+    fitting: frozenset[str], chips: frozenset[str]
+) -> Callable[[Variant], float]:
+    def part(row: Variant) -> float:
+        return 0.0 if row.id in fitting or row.chip in chips else -7.0
+
+    return part
+
+
+def _numbered(
+    fitting: frozenset[str], chips: frozenset[str | None]
+) -> Callable[[Variant], float]:
+    def part(row: Variant) -> float:
+        if row.id in fitting:
+            return 0.0
+        if not chips:
+            return -1.0
+        return (-3.0 if fitting else 0.0) if row.chip in chips else -8.0
+
+    return part
+
+
+def _alike(
+    of: Mapping[str, object], wanted: object, miss: float
+) -> Callable[[Variant], float]:
+    def part(row: Variant) -> float:
+        return 0.0 if of.get(row.chip) == wanted else miss
+
+    return part
+
+
+def _counting(case: Case, count: int) -> Callable[[Variant], float]:
+    def part(row: Variant) -> float:
+        kind = case.table.architecture(row)
+        return 0.0 if any(count == row.units * by for by in kind.units_as) else -7.0
+
+    return part
+
+
+def _shading(cores: int) -> Callable[[Variant], float]:
+    def part(row: Variant) -> float:
+        return 0.0 if cores == row.shaders else -7.0
+
+    return part
+
+
+def _sized(case: Case, size: int) -> Callable[[Variant], float]:
+    def part(row: Variant) -> float:
+        return 0.0 if case.fits(size, row) else -6.0
+
+    return part
