@@ -113,8 +113,8 @@ class Experiment:
 
     kind: ExperimentKind
     rounds: int
-    """How long each work-item works: multiply-adds in steps of 128, or hops of a
-    chase."""
+    """How long each work-item works: turns of 64 multiply-adds (staircase: four chains;
+    chain: 128), or hops of a chase."""
     groups: int = 1
     """Work-groups of the largest size (staircase, divergence) or of 32 work-items
     that wait for their own results (residency)."""

@@ -5,6 +5,7 @@ footprint is walked through before it is timed, then the walk goes on, so that e
 level holds what it can. Each plateau of the curve is one level of the hierarchy.
 """
 
+import math
 from collections.abc import Sequence
 
 from probe.device import Device, Experiment
@@ -26,6 +27,7 @@ LAUNCH_SECONDS = 0.05
 BUDGET_SECONDS = 3.0
 JUMP = 1.25
 """Neighbouring plateaus differ by at least this factor."""
+HALF_AT = 2 * math.log(2)
 FLAT = 1.09
 """Points of one plateau differ by at most this factor from each other."""
 
@@ -92,7 +94,7 @@ def levels(points: Sequence[Latency]) -> tuple[CacheLevel, ...]:
         end = None if last else merged[number + 1][0].footprint_bytes
         found.append(
             CacheLevel(
-                reaches_bytes=end and _middle(points, run, merged[number + 1]),
+                reaches_bytes=end and _end(points, run, merged[number + 1]),
                 low_bytes=None if last else run[-1].footprint_bytes,
                 high_bytes=end,
                 hop_ns=_mean(run),
@@ -123,17 +125,19 @@ def _mean(run: Sequence[Latency]) -> float:
     return sum(each.hop_ns for each in run) / len(run)
 
 
-def _middle(
+def _end(
     points: Sequence[Latency], before: Sequence[Latency], after: Sequence[Latency]
 ) -> int:
-    """Return the footprint at which half of the way between two plateaus is done.
+    """Return the size of the level between two plateaus.
 
-    With random replacement a cache of size c under a footprint f answers c/f of the
-    hops, so the level's size lies near where the curve has left it clearly.
+    A cache of size c that replaces at random, under a random cycle of size f, answers
+    a share h = exp(-(1 - h) f / c) of the hops: half of them at f = 2 ln 2 c. Where
+    the curve has gone half of its way, then, f is 1.39 times the size. One that
+    replaces the oldest misses at once beyond its size, the next footprint looked at.
     """
-    low, high = _mean(before), _mean(after)
-    half = (low + high) / 2
+    half = (_mean(before) + _mean(after)) / 2
+    last = before[-1].footprint_bytes
     for point in points:
-        if point.footprint_bytes >= before[-1].footprint_bytes and point.hop_ns >= half:
-            return point.footprint_bytes
+        if point.footprint_bytes >= last and point.hop_ns >= half:
+            return max(int(point.footprint_bytes / HALF_AT), last)
     return after[0].footprint_bytes

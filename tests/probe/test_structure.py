@@ -225,6 +225,6 @@ def test_a_measured_h100_has_three_levels():
     first, second, memory = latency.levels(points)
     # NVIDIA H100 whitepaper: 256 KB of L1 and shared memory a unit, 50 MB of L2 in two
     # partitions, of which one is near.
-    assert first.reaches_bytes == 256 << 10
+    assert 180 << 10 <= first.reaches_bytes <= 256 << 10
     assert 20 << 20 <= second.reaches_bytes <= 50 << 20
     assert memory.hop_ns > 2 * second.hop_ns
