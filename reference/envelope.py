@@ -31,7 +31,7 @@ _UNITS = {
     "memory_bytes": "B",
     "compute_units": "",
 }
-_EACH = {"fp64": 2, "fp16": 2, "int32": 2, "transcendental": 1}
+EACH = {"fp64": 2, "fp16": 2, "int32": 2, "transcendental": 1}
 """Operations that one result counts as."""
 _Edges = tuple[float, float, str]
 
@@ -99,13 +99,13 @@ def _results(quantity: str, row: Variant, kind: Architecture) -> _Edges | None:
     least, most = pair
     low, high = kind.clock
     low *= capped(row, kind)
-    each = _EACH[quantity] * row.units * row.clock_hz
+    each = EACH[quantity] * row.units * row.clock_hz
     span = f"{least:g}" if least == most else f"{least:g} to {most:g}"
     return (
         each * least * low,
         each * most * high,
         (
-            f"{row.units} units x {span} results x {_EACH[quantity]} x "
+            f"{row.units} units x {span} results x {EACH[quantity]} x "
             f"{row.clock_hz / 1e6:.0f} MHz, of it {low:.2f} to {high:.2f}"
         ),
     )
@@ -157,7 +157,7 @@ def _count(_: str, row: Variant, kind: Architecture) -> _Edges:
 
 _FIGURES: dict[str, Callable[[str, Variant, Architecture], _Edges | None]] = {
     "fp32": _fp32,
-    **dict.fromkeys(_EACH, _results),
+    **dict.fromkeys(EACH, _results),
     **dict.fromkeys(("memory_read", "memory_write", "memory_copy"), _traffic),
     "memory_bytes": _size,
     "compute_units": _count,
@@ -191,6 +191,6 @@ def ratio(
     lost = kind.fp32[0] / kind.clock[0]
     lanes = kind.lanes * 2
     return (
-        _EACH[quantity] * least / lanes,
-        _EACH[quantity] * most / (lanes * min(1.0, lost)),
+        EACH[quantity] * least / lanes,
+        EACH[quantity] * most / (lanes * min(1.0, lost)),
     )

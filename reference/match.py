@@ -12,6 +12,7 @@ must not settle what nine others say.
 
 from collections.abc import Iterable, Sequence
 from math import exp, log
+from typing import NamedTuple
 
 from reference.case import Case
 from reference.evidence import SURE, Evidence, Word, evidence
@@ -31,6 +32,8 @@ _KEPT = 0.99
 """Share of a chip's probability that its models make up."""
 _MOST_ROWS = 40
 _NOTABLE = 0.05
+_LEAST_TWIN = 1e-3
+_LOOKED_AT = 12
 
 _UNLISTED = log(0.5)
 """A card that the table lacks, beside one of its rows."""
@@ -45,6 +48,7 @@ _PROVEN = 0.85
 """Share of undisturbed proofs that cover nearly all memory."""
 _FALL = 0.5
 """How the others fall off below, as a logarithm."""
+_LOGS = (0.0, *(log(count) for count in range(1, 64)))
 _LIES = 1e-3
 """Share of tested cards that say of themselves what they are not."""
 
@@ -109,7 +113,7 @@ def _normal(likely: Sequence[float], unlisted: float) -> tuple[list[float], floa
 def _likelihood(row: Profile, seen: Evidence) -> float:
     """Return the logarithm of how likely all that was measured is on such a card."""
     total, by = _units(row, seen)
-    total += _speeds(row, seen, by)
+    total += row.prior + _speeds(row, seen, by)
     if seen.size is not None:
         total += _size(row, seen.size, whole=seen.whole)
     if seen.cache is not None:
@@ -125,17 +129,26 @@ def _speeds(row: Profile, seen: Evidence, by: float) -> float:
     """Return the same of what is timed; `by` is how the staircase miscounts."""
     total = 0.0
     slow = -3.5 if seen.hindered else -7.0
-    if seen.fp32 is not None:
-        total += _bell(row.fp32, seen.fp32, slow, -10.0)
+    if seen.fp32 is not None or seen.link is not None:
+        tried = [_single(row, seen, log(by), slow, part) for part in row.efforts]
+        total += max(tried) - _LOGS[len(tried)]
     if seen.clock is not None:
         total += _soft(row.clock, seen.clock, "clock")
-    if seen.link is not None:
-        total += _flat(row.link, seen.link + log(by), "link", slow)
     if seen.traffic is not None:
         total += _bell(row.traffic, seen.traffic, slow, -10.0)
+    return total
+
+
+def _single(row: Profile, seen: Evidence, by: float, slow: float, part: float) -> float:
+    """Return the same of arithmetic, where fp32 keeps `part` of the lanes busy."""
+    total = 0.0
+    if seen.fp32 is not None:
+        total += _bell(row.fp32, seen.fp32 - part, slow, -10.0)
+    if seen.link is not None:
+        total += _flat(row.link, seen.link + by - part, "link", slow)
     for expected, value in zip(row.ratios, seen.ratios, strict=False):
         if value is not None:
-            total += _flat(expected, value, "ratio", -7.0)
+            total += _flat(expected, value + part, "ratio", -7.0)
     return total
 
 
@@ -209,29 +222,65 @@ def _resident(row: Profile, count: int, size_bytes: int) -> float:
 def _candidates(
     every: Sequence[Profile], shares: Sequence[float], table: Table
 ) -> tuple[Candidate, ...]:
-    """Return the chips, the likeliest first, twins as one."""
+    """Return the chips, the likeliest first; what nothing tells apart as one."""
     same = twins(table)
     by_build: dict[tuple[str, ...], list[int]] = {}
     for place, one in enumerate(every):
         by_build.setdefault(same[one.row.chip], []).append(place)
-    totals = {
-        build: sum(shares[place] for place in places)
-        for build, places in by_build.items()
-    }
-    ranked = sorted(totals, key=lambda build: (-totals[build], build))
-    kept = [build for build in ranked[:_SHOWN] if totals[build] >= _LEAST_SHOWN]
-    return tuple(
-        _candidate(by_build[build], totals[build], every, shares)
-        for build in kept or ranked[:1]
+    groups_ = sorted(
+        (
+            _Group(places, sum(shares[place] for place in places), build)
+            for build, places in by_build.items()
+        ),
+        key=lambda group: (-group.share, group.build),
     )
+    merged = _merged(groups_[:_LOOKED_AT], every, shares)
+    kept = [group for group in merged[:_SHOWN] if group.share >= _LEAST_SHOWN]
+    return tuple(_candidate(group, every, shares) for group in kept or merged[:1])
+
+
+class _Group(NamedTuple):
+    """Rows that are one answer."""
+
+    places: list[int]
+    share: float
+    build: tuple[str, ...]
+
+
+def _merged(
+    ranked: list[_Group], every: Sequence[Profile], shares: Sequence[float]
+) -> list[_Group]:
+    """Return the groups with those joined that look alike, until an answer is firm."""
+    left, found = list(ranked), []
+    while left:
+        first = left.pop(0)
+        best = _best(first, shares)
+        for other in tuple(left):
+            if first.share >= _KEPT or other.share < _NOTABLE / 10:
+                break
+            if _look_alike(every[best], every[_best(other, shares)]):
+                left.remove(other)
+                first = _Group(
+                    [*first.places, *other.places],
+                    first.share + other.share,
+                    (*first.build, *other.build),
+                )
+        found.append(first)
+    return sorted(found, key=lambda group: (-group.share, group.build))
+
+
+def _best(group: _Group, shares: Sequence[float]) -> int:
+    return max(group.places, key=lambda place: shares[place])
+
+
+def _look_alike(one: Profile, other: Profile) -> bool:
+    return one.row.shaders == other.row.shaders and one.alike == other.alike
 
 
 def _candidate(
-    places: list[int],
-    total: float,
-    every: Sequence[Profile],
-    shares: Sequence[float],
+    group: _Group, every: Sequence[Profile], shares: Sequence[float]
 ) -> Candidate:
+    places, total = group.places, group.share
     chips: dict[str, float] = {}
     models: dict[str, float] = {}
     for place in places:
@@ -247,8 +296,9 @@ def _candidate(
     told = [place for place in rows if shares[place] >= _NOTABLE * shares[rows[0]]]
     return Candidate(
         chip=names[0],
-        twins=tuple(name for name in names[1:] if chips[name] >= _NOTABLE * total),
+        twins=tuple(name for name in names[1:] if chips[name] >= _LEAST_TWIN * total),
         probability=min(1.0, total),
+        alone=min(1.0, chips[names[0]]),
         models=tuple(kept),
         variants=tuple(every[place].row.id for place in told[:_MOST_ROWS]),
         lanes=_distinct(every[place].row.shaders for place in told),
@@ -277,7 +327,9 @@ def _sentence(chips: Sequence[Candidate], away: float) -> str:
         return "No card of the table fits what was measured."
     first = chips[0]
     sure = percent(first.probability, 1.0)
-    what = f"{a(named(first))}, sold as {either(first.models, _NAMES)}"
+    what = (
+        f"{a(named(first))}{_cut_down(first)}, sold as {either(first.models, _NAMES)}"
+    )
     if first.probability >= SURE:
         return f"It is {what}, {sure} sure."
     others = [
@@ -292,3 +344,10 @@ def _sentence(chips: Sequence[Candidate], away: float) -> str:
         "What was measured does not settle which chip it is: "
         f"{a(chip_names(first))} {sure}{rest}."
     )
+
+
+def _cut_down(one: Candidate) -> str:
+    """Return the chips that are rarely, but cannot be told from the one named."""
+    if chip_names(one) != one.chip or not one.twins:
+        return ""
+    return f" (or {a(either(one.twins, 3))} cut down to the same)"

@@ -7,10 +7,10 @@ and no judgement. Bands are the architectures'; how they become a bell is said a
 from collections import defaultdict
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
-from math import log, pi, sqrt
+from math import ceil, log, pi, sqrt
 from weakref import WeakKeyDictionary
 
-from reference.envelope import CHECK_BITS, capped, ratio, shown
+from reference.envelope import CHECK_BITS, EACH, capped, results, shown
 from reference.rows import Architecture, Chip, Variant
 from reference.table import Table
 
@@ -36,6 +36,13 @@ _FACTORS: dict[str, tuple[tuple[float, float], ...]] = {
     "Intel": ((1.0, 0.80), (0.5, 0.05), (2.0, 0.15)),
 }
 _RARE = 0.02
+_SALVAGED = log(0.1)
+"""A model made of several chips is mostly made of the one that fits it best: the larger
+ones are chips with flaws, used up. An assumption, as sales are not published."""
+_BUSY = 0.97
+"""Share of its lanes that a plain loop keeps busy where nothing is lost."""
+_STEP = 0.35
+"""Distance of the shares that are tried, as a logarithm."""
 _PAIRED = ((1.0, 0.60), (0.5, 0.36), (2.0, 0.04))
 """Work-group processors hold two compute units each (AMD, RDNA whitepaper)."""
 _EXACT_CYCLES = frozenset({4, 6})
@@ -74,12 +81,16 @@ class Profile:
     """Units that a staircase may count: logarithm of its chance, and the factor."""
     spare: range
     """Counts above the card's own that switching spare units on would give."""
+    efforts: tuple[float, ...]
+    """Logarithms of the shares of its lanes that plain code may keep busy."""
     fp32: Bell
+    """Of the rate over that share."""
     clock: Bell | None
     """Of the time of a link, ns."""
     link: Plateau | None
-    """Of lanes times cycles."""
+    """Of lanes times cycles, over that share."""
     ratios: tuple[Plateau | None, ...]
+    """Times that share."""
     traffic: Bell
     size: float
     kept: float
@@ -88,6 +99,10 @@ class Profile:
     warps: Mapping[int, float]
     shared: tuple[int, int] | None
     """Bytes of local memory a unit, and what each group takes besides its own."""
+    prior: float
+    """Logarithm of how common such cards are: 0, or less for salvaged chips."""
+    alike: tuple[object, ...]
+    """What is measured of its units: rows of equal lanes that share this look alike."""
 
 
 _Ratios = dict[tuple[object, ...], tuple[Plateau | None, ...]]
@@ -99,12 +114,32 @@ def profiles(table: Table) -> tuple[Profile, ...]:
     found = _made.get(table)
     if found is None:
         ratios: _Ratios = {}
+        whole = _wholes(table)
         found = tuple(
-            _profile(row, table.chip(row), table.architecture(row), ratios)
+            _profile(
+                row,
+                table.chip(row),
+                table.architecture(row),
+                ratios,
+                0.0 if _part(row, table) >= whole[row.model, row.form] else _SALVAGED,
+            )
             for row in table.variants
         )
         _made[table] = found
     return found
+
+
+def _wholes(table: Table) -> dict[tuple[str, str], float]:
+    """Return, by model and form, the largest part of its chip that is switched on."""
+    found: dict[tuple[str, str], float] = {}
+    for row in table.variants:
+        key = row.model, row.form
+        found[key] = max(found.get(key, 0.0), _part(row, table))
+    return found
+
+
+def _part(row: Variant, table: Table) -> float:
+    return row.units / table.chip(row).units
 
 
 def twins(table: Table) -> dict[str, tuple[str, ...]]:
@@ -168,8 +203,10 @@ def _build(chip: Chip) -> tuple[object, ...]:
     )  # fmt: skip
 
 
-def _profile(row: Variant, chip: Chip, kind: Architecture, ratios: _Ratios) -> Profile:
-    low, high = kind.fp32
+def _profile(
+    row: Variant, chip: Chip, kind: Architecture, ratios: _Ratios, prior: float
+) -> Profile:
+    low, high = kind.clock
     low *= capped(row, kind)
     least, most = kind.memory[row.memory_type]
     least *= CHECK_BITS if row.ecc else 1.0
@@ -181,6 +218,7 @@ def _profile(row: Variant, chip: Chip, kind: Architecture, ratios: _Ratios) -> P
         row=row,
         counts=_counts(row, kind),
         spare=range(row.units + 1, chip.units + 1) if kind.unlocks else range(0),
+        efforts=_efforts(kind),
         fp32=_bell(row.fp32 * low, row.fp32 * high),
         clock=_clock(row, kind),
         link=_link(row, kind),
@@ -191,6 +229,8 @@ def _profile(row: Variant, chip: Chip, kind: Architecture, ratios: _Ratios) -> P
         cache=_cache(row, chip),
         warps=dict.fromkeys(widths, -log(len(widths))),
         shared=shared_bytes(chip, kind),
+        prior=prior,
+        alike=(kind.vendor, kind.lanes, kind.fma_cycles, kind.warp, ratios[same]),
     )
 
 
@@ -216,15 +256,19 @@ def _clock(row: Variant, kind: Architecture) -> Bell | None:
 
 
 def _link(row: Variant, kind: Architecture) -> Plateau | None:
-    """Lanes times cycles, less what the compiler and a lower clock under load cost."""
+    """Return lanes times cycles; under load the clock may be lower than alone."""
     if kind.fma_cycles is None:
         return None
     whole = kind.lanes * kind.fma_cycles
     unsure = _cycles_unsure(kind)
     held = 0.15 + 0.2 * (1 - capped(row, kind)) / 0.35
-    return _plateau(
-        whole * effort(kind) * 0.93, whole * 1.01, held + unsure, 0.05 + unsure
-    )
+    return _plateau(whole * 0.97, whole * 1.03, held + unsure, 0.05 + unsure)
+
+
+def _efforts(kind: Architecture) -> tuple[float, ...]:
+    lost = log(effort(kind))
+    steps = ceil(-lost / _STEP)
+    return tuple(log(_BUSY) + lost * step / max(steps, 1) for step in range(steps + 1))
 
 
 def _cycles_unsure(kind: Architecture) -> float:
@@ -232,8 +276,14 @@ def _cycles_unsure(kind: Architecture) -> float:
 
 
 def _ratio(name: str, row: Variant, kind: Architecture) -> Plateau | None:
-    pair = ratio(name, row, kind)
-    return None if pair is None else _plateau(*pair, 0.09, 0.09)
+    """Return the ratio to fp32 where all lanes are busy; None where nobody tells."""
+    if {name, "fp32"} & set(row.not_judged):
+        return None
+    pair = results(name, row, kind)
+    if pair is None:
+        return None
+    each = EACH[name] / (2 * kind.lanes)
+    return _plateau(each * pair[0], each * pair[1], 0.09, 0.09)
 
 
 def _cache(row: Variant, chip: Chip) -> Plateau | None:

@@ -347,9 +347,12 @@ class Candidate(Base, frozen=True, kw_only=True):
 
     chip: Text
     twins: tuple[Text, ...] = ()
-    """Further chips of the same build: no measurement tells them from this one."""
+    """Further chips, built alike or cut down alike: nothing measured tells them from
+    this one."""
     probability: Annotated[float, Meta(ge=0.0, le=1.0)]
     """That the card is made of this chip, or of one of its twins."""
+    alone: Annotated[float, Meta(ge=0.0, le=1.0)]
+    """That it is made of this chip and no twin: what is rarely cut so far is rare."""
     models: tuple[Text, ...] = ()
     """The models that fit, the likeliest first: together they hold 99 % of it."""
     variants: tuple[Text, ...] = ()

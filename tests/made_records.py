@@ -7,6 +7,7 @@ held against each other: peak x what published kernels reach.
 from msgspec.structs import replace
 
 from reports.record import (
+    CacheLevel,
     Capacity,
     CardIdentity,
     CellCounts,
@@ -17,6 +18,7 @@ from reports.record import (
     Rate,
     Record,
     Sample,
+    Structure,
     Telemetry,
 )
 
@@ -49,6 +51,54 @@ MIDDLE = {
 """fp64, int32 and exp2 results a clock and unit; CUDA C++ Programming Guide for NVIDIA
 (Volkov 2016, Jia 2018 for what needs several instructions), vendors' guides else, from
 memory."""
+
+CYCLES = {
+    "fermi-2.0": 18, "fermi-2.1": 18, "kepler-3.0": 9, "kepler-3.5": 9, "maxwell-5": 6,
+    "pascal-6.0": 6, "pascal-6.1": 6, "terascale-2": 8, "terascale-3": 8, "gcn-1": 4,
+    "gcn-2": 4, "gcn-3": 4, "gcn-4": 4, "gcn-5": 4, "rdna-1": 5, "rdna-2": 5,
+    "rdna-3": 5, "rdna-4": 5, "xe-hpg": 8, "xe2-hpg": 8,
+}  # fmt: skip
+"""Clocks of a dependent multiply-add; 4 elsewhere. Volkov 2016 up to Pascal, CUDA C++
+Programming Guide since Volta, AMD's whitepapers from memory."""
+RESIDENT = {
+    "2.0": 1, "2.1": 1, "3.0": 1, "3.5": 1, "3.7": 2, "5.0": 1, "5.2": 2, "6.0": 1,
+    "6.1": 2, "7.0": 2, "7.5": 1, "8.0": 3, "8.6": 2, "8.9": 2, "9.0": 4, "10.0": 4,
+    "12.0": 2,
+}  # fmt: skip
+"""Groups of 48 KiB on a unit: local memory of one, CUDA C++ Programming Guide, technical
+specifications per compute capability (1 KiB a group is the system's from 8.0 on)."""
+
+
+def structure(row, table, *, clock=1.0, units=None, cache=0.7, **fields):
+    """How the chip of this row shows itself, with a staircase that is clear."""
+    chip = table.chip(row)
+    units = row.units if units is None else units
+    link = 1e9 * CYCLES.get(row.architecture, 4) / (row.clock_hz * clock)
+    fp32 = rate_values(row, clock)["fp32"]
+    l2 = 1024 * (row.l2_kib or chip.l2_kib or 0)
+    levels = (CacheLevel(hop_ns=300.0),)
+    if l2:
+        levels = (CacheLevel(reaches_bytes=int(l2 * cache), hop_ns=150.0), *levels)
+    wide = {"AMD": 64, "NVIDIA": 32, "Intel": 16}[row.vendor]
+    settings = {
+        "units": units,
+        "units_low": units,
+        "units_high": units,
+        "step": 1.96,
+        "second_step": True,
+        "link_ns": link,
+        "lane_cycles": fp32 / 2 / row.units * link * 1e-9,
+        "warp_width": 32 if "rdna" in row.architecture else wide,
+        "resident_groups": RESIDENT.get(chip.compute_capability),
+        "resident_bytes": 49152 if chip.compute_capability else None,
+        "levels": levels,
+    }
+    return Structure(**(settings | fields))
+
+
+def built(record, row, table, **fields):
+    """The record with the structure of a card of this row."""
+    return replace(record, structure=structure(row, table, **fields))
 
 
 def rate_values(row, clock=1.0, memory=0.80, reached=None):

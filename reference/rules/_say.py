@@ -7,6 +7,8 @@ from reports.record import Bearing, Candidate, Claim, Finding, Strength
 from reports.units import gib
 
 _LIMIT = 1000
+_MOSTLY = 0.90
+"""From this share on the likeliest of several chips is named alone."""
 _SPELT_OUT = re.compile(r"^[AEFHILMNORSX][A-Z0-9]*\b")
 
 
@@ -64,7 +66,9 @@ def layer(claim: Claim) -> str:
 
 def chip_names(one: Candidate) -> str:
     """Return `GK107`, or `GF104 or GF114` where nothing tells them apart."""
-    return either([one.chip, *one.twins])
+    if one.alone >= _MOSTLY * one.probability:
+        return one.chip
+    return either([one.chip, *one.twins], 3)
 
 
 def named(one: Candidate) -> str:
