@@ -18,6 +18,8 @@ SURE = 0.90
 """From this probability on an answer is given as one."""
 CLEAR_STEP = 1.7
 """A staircase whose first step is at least that high has counted units."""
+FAIR_STEP = 1.55
+"""From here on it is a step, if perhaps not where the units end."""
 _TRAFFIC = ("memory_read", "memory_write", "memory_copy")
 _OPEN_ENDS = frozenset({"limit asked for", "host memory", "error"})
 _FREE_SHARE = 0.90
@@ -95,6 +97,11 @@ def evidence(case: Case) -> Evidence:
 def is_regular(built: Structure) -> bool:
     """Whether the staircase steps as one does: high, and again at twice the units."""
     return (built.step or 0.0) >= CLEAR_STEP and bool(built.second_step)
+
+
+def may_count(built: Structure) -> bool:
+    """Whether the staircase steps, though it was not seen to step a second time."""
+    return (built.step or 0.0) >= FAIR_STEP and built.second_step is not False
 
 
 def is_clear(built: Structure) -> bool:

@@ -64,6 +64,8 @@ _SETTLE = {
     "PC's memory, and test again.",
     "proven-capacity": "Close other programs, unplug the display from this card, and "
     "test again without a limit.",
+    "too-fast": "Test again, and read the chip's marking: nothing it says of itself "
+    "can be right.",
     "rate": "Let the card cool, close other programs, put it into a full-length slot "
     "with all its power plugs, and test again.",
     "ratio": "Test again with nothing else running.",

@@ -47,7 +47,7 @@ _OPEN: tuple[str, ...] = (
     "reported-model", "pci-id", "compute-units", "lane-count", "counted-units",
     "gfx-target", "compute-capability", "bus-width", "memory-size", "listing-memory",
     "measured-chip", "told-units", "own-word", "names-agree", "lane-cycles",
-    "warp-width",
+    "warp-width", "too-fast",
 )  # fmt: skip
 """Which doubt is named, the most telling first; then rates, then ratios."""
 _ORDER = (*_OPEN, "fp32-rate", "memory-read-rate", "memory-write-rate")
@@ -209,6 +209,7 @@ def _clause(case: Case, one: Finding) -> str:
         "bus-width": f"its memory bus is {one.measured} wide, not {one.envelope}",
         "memory-size": f"it reports {one.claim} where {one.envelope} were made",
         "listing-memory": f"it reports {one.measured} of the {one.claim} sold",
+        "too-fast": f"it computes far faster than {a(case.model)} can",
         "names-agree": "its drivers call it by different names",
     }
     return clauses[rule]

@@ -105,6 +105,8 @@ def report(tally: Tally, seconds: float, workers: int) -> list[str]:
         *(f"    {number:6}  held back by {rule}"
           for rule, number in tally.doubts.most_common(16)),
         f"misses             {_share(missed, forged)}",
+        f"  of them with less {_share(tally.less['missed'], tally.less['all'])}",
+        *(f"    {number:6}  {why}" for why, number in tally.missed_why.most_common()),
         f"forged             {_outcomes(tally.forged)}",
         *(f"    {number:6}  caught by {rule}"
           for rule, number in tally.caught_by.most_common(16)),
@@ -166,6 +168,8 @@ def _json(tally: Tally, lines: list[str]) -> str:
             "genuine": tally.genuine,
             "forged": tally.forged,
             "rows": len(tally.rows),
+            "less": tally.less,
+            "missed_why": tally.missed_why,
             "accused": flat(tally.accused),
             "missed": flat(tally.missed),
             "pairs": flat(tally.pairs),

@@ -45,6 +45,7 @@ a whole family ("Series").
 | ...-results        | fault                    | arithmetic is exact, or broken       |
 | ...-rate           | strong contradiction     | slow has innocent causes; explains   |
 |                    |                          | only as far as the clock goes        |
+| too-fast           | open                     | the measurement may be off           |
 | ...-ratio          | strong contradiction     | a compiler may spoil one of the two  |
 """
 
@@ -89,6 +90,7 @@ CARD: tuple[Rule, ...] = (
     memory.spilled,
     memory.proven_capacity,
     rates.rates,
+    rates.too_fast,
     rates.ratios,
     measured.measured_chip,
     measured.own_word,

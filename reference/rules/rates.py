@@ -22,6 +22,9 @@ HALVED = 0.50
 """Below this share of the rated clock, the clock alone excuses nothing."""
 SLACK = 0.90
 """How far below its share of a genuine card's least rate a cause still explains."""
+FAR = 1.2
+"""How far above every genuine card's best an arithmetic rate lies to ask what it is."""
+_ARITHMETIC = ("fp32", "fp64", "int32", "transcendental")
 _TITLES = {
     "fp32": "Single precision",
     "fp64": "Double precision",
@@ -119,6 +122,32 @@ def _slow(
         f"reach {least}."
     )
     return said, "strong", "contradicts"
+
+
+def too_fast(case: Case) -> Iterator[Finding]:
+    """Tell of arithmetic far beyond the model: nothing against it, but not it either.
+
+    Every result is checked, so units that are not there cannot have given them.
+    """
+    for name in _ARITHMETIC:
+        rate, envelope = case.rates.get(name), case.envelopes.get(name)
+        if rate is None or rate.value is None or envelope is None or case.is_part:
+            continue
+        if rate.value > FAR * envelope.high:
+            figure = quantity(rate.value, envelope.unit)
+            yield find(
+                "too-fast",
+                "strong",
+                "open",
+                claim=a(case.model),
+                measured=figure,
+                envelope=span(envelope.low, envelope.high, envelope.unit),
+                sentence=f"{_TITLES[name]} reaches {figure}, far more than "
+                f"{a(case.model)} can: either this is another card or the "
+                "measurement is off.",
+                sources=envelope.sources,
+            )
+            return
 
 
 def ratios(case: Case) -> Iterator[Finding]:

@@ -11,7 +11,7 @@ from reference import profile
 from reference.case import Case
 from reference.causes import busy, causes, lowest_share
 from reference.envelope import capped
-from reference.evidence import is_clear, is_regular
+from reference.evidence import is_clear, is_regular, may_count
 from reference.rows import Architecture, Variant
 from reference.rules._say import a, counted, either, find, layer
 from reports.record import Bearing, Claim, Finding, Strength, Structure
@@ -53,7 +53,8 @@ def counted_units(case: Case) -> Iterator[Finding]:
     else:
         said += f"; {a(case.model)} has {wanted}."
         if not is_regular(built):
-            strength, bearing = "supporting", "open"
+            strength = "strong" if may_count(built) else "supporting"
+            bearing = "open"
             said += " But the steps were not regular, so this count decides nothing."
         elif seen:
             bearing = "open"

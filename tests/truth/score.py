@@ -13,6 +13,7 @@ from reports.record import Record
 
 KEPT = 400
 """Single cases kept word for word."""
+NEARLY = 0.95
 UNHEARD = 0.001
 """A probability of the true chip below which the match was blind to it."""
 BINS = (0.0, 0.3, 0.5, 0.7, 0.8, 0.9, 0.95, 0.99, 0.999, 1.0001)
@@ -34,6 +35,12 @@ class Tally:
     """False accusations by model and rules."""
     missed: Counter[tuple[str, str]] = field(default_factory=Counter)
     """Misses by (true chip, claimed chip)."""
+    less: Counter[str] = field(default_factory=Counter)
+    """Forged runs in which the true card has less of anything: `all`, `missed`."""
+    missed_why: Counter[str] = field(default_factory=Counter)
+    """Misses by what was there to tell the two cards apart."""
+    missed_less: Counter[tuple[str, str]] = field(default_factory=Counter)
+    """Of these, the ones where the true card is less than the claimed in anything."""
     missed_findings: dict[tuple[str, str], Counter[str]] = field(default_factory=dict)
     pairs: Counter[tuple[str, str]] = field(default_factory=Counter)
     """Forged runs by (true chip, claimed chip)."""
@@ -104,6 +111,7 @@ def _genuine(tally: Tally, run: Run, judged: Record, outcome: str, name: str) ->
 
 def _forged(tally: Tally, run: Run, judged: Record, outcome: str, name: str) -> None:
     tally.forged[outcome] += 1
+    tally.less["all"] += is_less(run)
     pair = (run.true.chip, run.claimed.chip)
     tally.pairs[pair] += 1
     if outcome == "not as claimed":
@@ -116,6 +124,10 @@ def _forged(tally: Tally, run: Run, judged: Record, outcome: str, name: str) -> 
         )
     if outcome == "as claimed":
         tally.missed[pair] += 1
+        less = is_less(run)
+        tally.less["missed"] += less
+        tally.missed_less[pair] += less
+        tally.missed_why[f"{'less, ' if less else ''}{_why(run)}"] += 1
         seen = [
             f"{one.rule}/{one.bearing}"
             for one in judged.findings
@@ -126,10 +138,43 @@ def _forged(tally: Tally, run: Run, judged: Record, outcome: str, name: str) -> 
         )
         _keep(
             tally,
-            f"{name}: missed: {run.true.id} as {run.claimed.id}, "
+            f"{name}: missed{', less' if less else ''}: "
+            f"{run.true.id} as {run.claimed.id}, "
             f"{', '.join(run.lies) or 'names alone'}, "
             f"{', '.join(run.troubles.told) or 'no trouble'}",
         )
+
+
+def is_less(run: Run) -> bool:
+    """Whether the true card has less of anything than the claimed one is sold with."""
+    true, claimed = run.true, run.claimed
+    return (
+        true.memory_bytes < claimed.memory_bytes
+        or true.fp32 < NEARLY * claimed.fp32
+        or true.bandwidth < NEARLY * claimed.bandwidth
+        or (true.chip == claimed.chip and true.units < claimed.units)
+    )
+
+
+def _why(run: Run) -> str:
+    """Return what a missed run lacked, or what both cards share."""
+    built, true, claimed = run.record.structure, run.true, run.claimed
+    same = (
+        "same chip"
+        if true.chip == claimed.chip
+        else (
+            "same architecture"
+            if true.architecture == claimed.architecture
+            else "other architecture"
+        )
+    )
+    if built is None:
+        return f"{same}, structure not measured"
+    if not built.units:
+        return f"{same}, units not counted"
+    if true.units == claimed.units:
+        return f"{same}, as many units"
+    return f"{same}, units counted but not surely, or spare ones"
 
 
 def _keep(tally: Tally, said: str) -> None:
