@@ -34,6 +34,10 @@ def run(command: str, asked: object) -> Exit:
         from probe.lookup import lookup  # noqa: PLC0415 - start-up
 
         return lookup(asked)
+    if command == "rejudge":
+        from probe.rejudge import rejudge  # noqa: PLC0415 - start-up
+
+        return rejudge(asked)
     return {"list": list_cards, "show": show, "schema": schema}[command](asked)
 
 

@@ -23,6 +23,7 @@ def parse(argv: Sequence[str] | None) -> argparse.Namespace:
     _check(commands)
     _list(commands)
     _show(commands)
+    _rejudge(commands)
     _lookup(commands)
     commands.add_parser(
         "schema", help="print the JSON Schema of a record (record.json)"
@@ -111,6 +112,26 @@ def _show(
     show = commands.add_parser("show", help="show a stored record again")
     show.add_argument("record", metavar="RECORD", help="a record.json")
     show.add_argument("--page", metavar="FILE", help="write its page to FILE as well")
+
+
+def _rejudge(
+    commands: "argparse._SubParsersAction[argparse.ArgumentParser]",
+) -> None:
+    rejudge = commands.add_parser(
+        "rejudge",
+        help="judge a stored record again with today's table of cards",
+        description="Judge a stored record again, and say what changed.",
+        epilog=_EXITS,
+        formatter_class=argparse.RawDescriptionHelpFormatter,
+    )
+    rejudge.add_argument("record", metavar="RECORD", help="a record.json")
+    rejudge.add_argument(
+        "--out", metavar="FILE", help="write the record as judged now to FILE"
+    )
+    rejudge.add_argument(
+        "--reference", metavar="FILE", help="further rows for the table of cards (TOML)"
+    )
+    rejudge.add_argument("--json", action="store_true", help="print it as JSON")
 
 
 def _lookup(

@@ -65,8 +65,8 @@ RESIDENT = {
     "6.1": 2, "7.0": 2, "7.5": 1, "8.0": 3, "8.6": 2, "8.9": 2, "9.0": 4, "10.0": 4,
     "12.0": 2,
 }  # fmt: skip
-"""Groups of 48 KiB on a unit: local memory of one, CUDA C++ Programming Guide, technical
-specifications per compute capability (1 KiB a group is the system's from 8.0 on)."""
+"""Groups of 48 KiB on a unit: its local memory as CUDA C++ Programming Guide has it,
+technical specifications per compute capability; from 8.0 on 1 KiB a group is taken."""
 
 
 def structure(row, table, *, clock=1.0, units=None, cache=0.7, **fields):

@@ -71,12 +71,20 @@ def chip_names(one: Candidate) -> str:
     return either([one.chip, *one.twins], 3)
 
 
+def sizes(sizes_bytes: Iterable[int]) -> str:
+    """Return `2.00 or 4.00 GiB`."""
+    told = [gib(size) for size in sorted(sizes_bytes)]
+    unit = told[-1].partition(" ")[2] if told else ""
+    short = [one.removesuffix(f" {unit}") for one in told[:-1]]
+    return either([*short, *told[-1:]])
+
+
 def named(one: Candidate) -> str:
     """Return `GK107 with 384 lanes and 2.00 GiB`, without what is not sure."""
     parts = []
     if len(one.lanes) == 1:
         parts.append(f"{one.lanes[0]} lanes")
     if len(one.memory_bytes) <= 2:  # noqa: PLR2004 - `2.00 or 4.00 GiB`
-        parts.append(either([gib(size) for size in sorted(one.memory_bytes)]))
+        parts.append(sizes(one.memory_bytes))
     chips = chip_names(one)
     return f"{chips} with {' and '.join(parts)}" if parts else chips
