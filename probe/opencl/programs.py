@@ -25,8 +25,12 @@ def source(name: str) -> str:
 
 
 def group_size(device: cl.Device) -> int:
-    """Return the work-group size: 256, or the largest power of two that fits."""
-    most = min(256, int(device.max_work_group_size), int(device.max_work_item_sizes[0]))
+    """Return the work-group size: 256, or the largest power of two that fits.
+
+    A driver that names none at all can run one work-item.
+    """
+    sizes = [int(device.max_work_group_size), *map(int, device.max_work_item_sizes[:1])]
+    most = max(min(256, *sizes), 1)
     return 1 << (most.bit_length() - 1)
 
 
