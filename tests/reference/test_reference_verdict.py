@@ -175,8 +175,10 @@ def test_endless_texts_stay_within_a_record(table, card):
         ({"ended_by": "limit asked for"}, "Test again without --memory-limit."),
         (
             {"covered_bytes": 6 * GIB, "spilled_bytes": 4 * GIB},
-            "Close other programs, forbid the driver to fall back on the PC's memory, "
-            "and test again.",
+            (
+                "Close other programs, forbid the driver to fall back on the PC's "
+                "memory, and test again."
+            ),
         ),
     ],
 )
