@@ -34,16 +34,16 @@ def group_size(device: cl.Device) -> int:
     return 1 << (most.bit_length() - 1)
 
 
-def options(name: str, device: cl.Device) -> list[str]:
-    """Return the build options of a kernel file on a device."""
+def options(name: str, device: cl.Device, without: tuple[str, ...] = ()) -> list[str]:
+    """Return the build options of a kernel file; `without` names kinds to leave out."""
     group = group_size(device)
     common = ["-cl-std=CL1.1", f"-DGROUP={group}"]
     if name == "arithmetic":
         extensions = str(device.extensions).split()
         common.append(f"-DSTEPS={STEPS}")
-        if has_fp64(device):
+        if has_fp64(device) and "fp64" not in without:
             common.append("-DWITH_FP64")
-        if "cl_khr_fp16" in extensions:
+        if "cl_khr_fp16" in extensions and "fp16" not in without:
             common.append("-DWITH_FP16")
         return common
     tile = CAPACITY_TILE if name == "capacity" else TRAFFIC_TILE
@@ -63,13 +63,19 @@ def complaint(log: str) -> str:
     return _FOLDERS.sub("", told)
 
 
-def build(context: cl.Context, device: cl.Device, name: str, card: str) -> cl.Program:
+def build(
+    context: cl.Context,
+    device: cl.Device,
+    name: str,
+    card: str,
+    without: tuple[str, ...] = (),
+) -> cl.Program:
     """Build a kernel file. Raises CardError with the compiler's first error."""
     with warnings.catch_warnings():
         warnings.simplefilter("ignore", cl.CompilerWarning)
         try:
             program: cl.Program = cl.Program(context, source(name)).build(
-                options(name, device)
+                options(name, device, without)
             )
         except cl.Error as error:
             raise CardError(
