@@ -276,7 +276,7 @@ def memory_bits(case: Case) -> Iterator[Finding]:
         )
     else:
         share = percent(worst, 1.0)
-        many = "1 cell" if max(wrong) == 1 else f"{max(wrong)} cells"
+        many = "1 cell" if max(wrong) == 1 else f"{max(wrong):,} cells"
         said = f"Memory gives back wrong data: {many}, {share} of a pass."
         measured = many if worst < FEW else f"{share} of the cells"
     yield find(

@@ -42,9 +42,9 @@ def wrong_results(case: Case) -> Iterator[Finding]:
                 f"{_slug(rate.name)}-results",
                 "decisive",
                 "fault",
-                measured=f"{rate.wrong} of {rate.checked} results wrong",
+                measured=f"{rate.wrong:,} of {rate.checked:,} results wrong",
                 envelope="none wrong",
-                sentence=f"The card computes wrong: {rate.wrong} of {rate.checked} "
+                sentence=f"The card computes wrong: {rate.wrong:,} of {rate.checked:,} "
                 f"results of the {rate.name} test differ from what they must be.",
             )
 

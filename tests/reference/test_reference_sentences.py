@@ -88,7 +88,7 @@ def named(card):
         ),
         (
             (wrong,),
-            "arithmetic that comes out wrong (3 of 4096 results wrong). Faulty.",
+            "arithmetic that comes out wrong (3 of 4,096 results wrong). Faulty.",
         ),
     ],
 )
