@@ -46,6 +46,13 @@ def refused(capsys, *argv):
             ),
         ),
         (
+            ("--claim", "GTX 1070 6GB"),
+            (
+                "--claim: the table has no card called 'GTX 1070 6GB'; to test it as "
+                'one of that size, write --claim "GTX 1070" --claim-memory 6GiB\n'
+            ),
+        ),
+        (
             ("--claim", "Zzz"),
             (
                 "--claim: the table has no card called 'Zzz'; leave --claim out to "
