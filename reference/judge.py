@@ -59,6 +59,7 @@ _SETTLE = {
     "test again.",
     "rate": "Let the card cool, close other programs, put it into a full-length slot "
     "with all its power plugs, and test again.",
+    "results": "Test again, with another driver.",
     "ratio": "Test again with nothing else running.",
 }
 _WITHOUT_LIMIT = "Test again without --memory-limit."

@@ -114,8 +114,9 @@ def environment(
     Sizes are bytes. `stuck` holds (byte of the real memory, bit, value). `refused`
     holds (part of a kernel's name, launches that still go well, error code); `couple`
     two bytes of the real memory. `info` holds what clGetDeviceInfo gives, by its
-    number; with `info_file` it travels in that file (one environment variable holds 128 KiB at
-    most). `fault` is the number of an OpenCL call, from 1, and what becomes of it.
+    number; with `info_file` it travels in that file (one environment variable holds
+    128 KiB at most). `fault` is the number of an OpenCL call, from 1, and what becomes
+    of it.
     """
     words = dict(info or {})
     words |= {NAME: text(name)} if name is not None else {}
