@@ -35,6 +35,9 @@ BLOCKS_AT_LEAST = 64
 DISPLAY_MARGIN = 0.04
 MAPS_A_PASS = 16
 """How often the map is drawn while a pass goes on."""
+DISTURBED = 0.05
+"""Up to this share of what is held may be slow because something came between."""
+SECOND_LOOKS = 3
 HOST_SPARED = 512 * MIB
 """The PC's free memory is not taken below this, nor below an eighth of what was free;
 a PC that has less to begin with keeps half."""
@@ -94,15 +97,38 @@ class Proof:
 
     def verify(self) -> None:
         """Verify what the last write or turn left, in the direction it walked."""
-        last = next(p for p in reversed(self.passes) if p.name != "verify")
+        last = self._last()
         self._pass(
             "verify", upward=last.upward, tag=last.complemented, figure="verified"
         )
 
     def turn(self) -> None:
         """Verify downward and rewrite with the complement."""
-        last = next(p for p in reversed(self.passes) if p.name != "verify")
+        last = self._last()
         self._pass("turn", upward=False, tag=last.complemented, figure="turned")
+
+    def disturbed(self) -> list[Held]:
+        """Return the blocks that look spilled, where they are few."""
+        beyond = self._spilled()
+        size = sum(each.block.size_bytes for each in beyond)
+        if size > DISTURBED * self.covered_bytes:
+            return []
+        return [each for each in self.held if each in beyond]
+
+    def time_again(self) -> None:
+        """Read the few slow blocks again, for their speed alone."""
+        by_number = {each.block.number: each for each in self.disturbed()}
+        tagging = Tagging(nonce=self.nonce, complemented=self._last().complemented)
+
+        def done(swept: Swept) -> None:
+            by_number[swept.block.number].timed(swept.seconds)
+
+        for _ in range(SECOND_LOOKS):
+            slow = [each.block for each in self.disturbed()]
+            if not slow:
+                break
+            self.device.sweep("verify", slow, tagging, done)
+        self._show()
 
     def renew(self) -> None:
         """Begin again with another seed: all tags change."""
@@ -135,6 +161,10 @@ class Proof:
             passes=tuple(self.passes),
             blocks=blocks,
         )
+
+    def _last(self) -> record.Pass:
+        """Return the pass that left what is in memory."""
+        return next(p for p in reversed(self.passes) if p.name != "verify")
 
     def _target(self) -> int:
         """Return how much to take, in whole blocks of the smallest size."""
@@ -301,8 +331,10 @@ def second_pass(
     called: str = "second pass",
     verifying: str = "verifying",
 ) -> None:
-    """Turn and verify again; where cells failed, verify once more."""
+    """Turn and verify again; where cells failed or few blocks were slow, once more."""
     phase("turn", f"Memory, {called}: turning", proof.turn)
     phase("verify complement", f"Memory, {called}: {verifying}", proof.verify)
     if proof.wrong_cells():
         phase("verify again", "Memory: verifying wrong cells again", proof.verify)
+    if proof.disturbed():
+        phase("time again", "Memory: timing slow blocks again", proof.time_again)

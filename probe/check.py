@@ -107,7 +107,10 @@ def _gravity(code: Exit) -> int:
 
 
 def _listing(asked: argparse.Namespace, table: "Table") -> Claim | None:
-    """Return the listing's claim. Raises UsageError for a model nobody knows."""
+    """Return the listing's claim. Raises UsageError for a model nobody knows.
+
+    A size behind the model (`RX 580 8GB`) is the listing's, where none is given apart.
+    """
     memory = None
     if asked.claim_memory is not None:
         memory = size_bytes(asked.claim_memory, "--claim-memory")
@@ -117,17 +120,38 @@ def _listing(asked: argparse.Namespace, table: "Table") -> Claim | None:
         return Claim(layer="listing", source="given by the user", memory_bytes=memory)
     rows = table.resolve(asked.claim)
     if not rows:
-        near = table.near(asked.claim)
-        offer = f"did you mean {', '.join(near)}? Or leave" if near else "leave"
-        raise UsageError(
-            f"--claim: the table has no card called {asked.claim[:80]!r}; {offer} "
-            "--claim out to judge the card by what it reports itself"
-        )
+        raise UsageError(_unknown(asked.claim, table))
+    if memory is None:
+        memory = _size_behind(asked.claim)
     models = dict.fromkeys(row.model for row in rows)
     model = next(iter(models)) if len(models) == 1 else plain(asked.claim)
     return Claim(
         layer="listing", source="given by the user", model=model, memory_bytes=memory
     )
+
+
+def _size_behind(claim: str) -> int | None:
+    from reference.names import split_size  # noqa: PLC0415 - start-up
+
+    parts = split_size(claim)
+    return parts[1] if parts else None
+
+
+def _unknown(claim: str, table: "Table") -> str:
+    """Return what to write instead of a claim that names no card of the table."""
+    from reference.names import split_size  # noqa: PLC0415 - start-up
+
+    said = f"--claim: the table has no card called {claim[:80]!r}"
+    parts = split_size(claim)
+    if parts and table.resolve(parts[0]):
+        model, size = parts
+        return (
+            f'{said}; to test it as one of that size, write --claim "{model}" '
+            f"--claim-memory {size / 2**30:g}GiB"
+        )
+    near = table.near(claim)
+    offer = f"did you mean {', '.join(near)}? Or leave" if near else "leave"
+    return f"{said}; {offer} --claim out to judge the card by what it reports itself"
 
 
 def _accept_cautions(asked: argparse.Namespace, chosen: "list[Found]") -> None:

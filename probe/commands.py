@@ -58,16 +58,16 @@ def list_cards(asked: argparse.Namespace) -> Exit:
 
 
 def show(asked: argparse.Namespace) -> Exit:
-    """Show a stored record; write its page where asked."""
+    """Show a stored record, or the one that a page carries; write its page if asked."""
     from reports import codec  # noqa: PLC0415 - start-up
-    from reports.page import render_page  # noqa: PLC0415 - start-up
+    from reports.page import record_bytes, render_page  # noqa: PLC0415 - start-up
     from reports.terminal import render_result  # noqa: PLC0415 - start-up
 
-    record = codec.load(Path(asked.record))
+    data = record_bytes(codec.read(Path(asked.record)), asked.record)
+    record = codec.decode(data, asked.record)
     console = make_console()
     console.print(render_result(record, console.width))
     if asked.page:
-        data = Path(asked.record).read_bytes()
         codec.save(render_page(record, data).encode(), Path(asked.page))
     return outcome_code(record)
 

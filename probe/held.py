@@ -67,9 +67,11 @@ def spilled(held: Sequence[Held], link_rate: float) -> frozenset[Held]:
 
     A slow last part alone is no spill (some genuine cards have one): it must be
     as slow as the link as well, in every pass. Measured against the second fastest
-    block, for there may be few that the card holds itself.
+    block, for there may be few that the card holds itself. The PC's memory keeps what
+    is written to it: a hollow or mirrored block never lies there, and how fast nothing
+    answers (hollow) is no measure of memory.
     """
-    groups = _timed_together(held)
+    groups = _timed_together([each for each in held if _kind(each) != "hollow"])
     if not groups:
         return frozenset()
     rates = [
@@ -84,6 +86,7 @@ def spilled(held: Sequence[Held], link_rate: float) -> frozenset[Held]:
         for group, rate in zip(groups, rates, strict=True)
         if rate < limit
         for each in group
+        if _kind(each) != "mirrored"
     )
 
 
@@ -134,21 +137,22 @@ def _timed_together(held: Sequence[Held]) -> list[list[Held]]:
 
 
 def state(held: Held, *, spilled: bool) -> BlockState:
-    """Return what the map shows of a block: the most frequent kind of wrong cell."""
+    """Return what the map shows of a block."""
     if not held.censuses:
         return "unreached"
-    if spilled:
-        return "spilled"
+    return "spilled" if spilled else _kind(held)
+
+
+def _kind(held: Held) -> BlockState:
+    """Return the most frequent kind of wrong cell, or that none is wrong."""
     census = held.telling
-    if not (census.mirrored or census.hollow or census.scrambled or census.failing):
-        return "proven"
     wrong: dict[BlockState, int] = {
         "mirrored": census.mirrored,
         "hollow": census.hollow,
         "scrambled": census.scrambled,
         "failing": census.failing,
     }
-    return max(wrong, key=lambda name: wrong[name])
+    return max(wrong, key=lambda name: wrong[name]) if any(wrong.values()) else "proven"
 
 
 def _counts(census: Census) -> CellCounts:

@@ -110,7 +110,7 @@ def _show(
     commands: "argparse._SubParsersAction[argparse.ArgumentParser]",
 ) -> None:
     show = commands.add_parser("show", help="show a stored record again")
-    show.add_argument("record", metavar="RECORD", help="a record.json")
+    show.add_argument("record", metavar="RECORD", help="a record.json, or a page")
     show.add_argument("--page", metavar="FILE", help="write its page to FILE as well")
 
 

@@ -240,7 +240,7 @@ def ended(event: PhaseEnded) -> str:
     told = ": ".join(
         text for text in (words.PHASE[phase.outcome], phase.detail) if text
     )
-    return _line(event.title, "", _clean(told))
+    return f"{_clean(event.title)}  {_clean(told)}"  # long: not behind the columns
 
 
 def _line(title: str, middle: str, last: str) -> str:

@@ -23,6 +23,8 @@ TARGET_SECONDS = 0.025
 WORTH_TIMING = 0.002
 """A launch shorter than this says little: calibration goes on."""
 GROWTH = 16.0
+LONG = 2.0
+"""A launch of so many times TARGET_SECONDS is made shorter again."""
 MOST_STEPS = 24
 SPREAD = 0.10
 FIRST_WARMUP_SECONDS = 0.3
@@ -132,14 +134,19 @@ class Meter:
         """
         scale = 1.0 if workload.startswith(("memory", "link")) else FIRST_SCALE
         launches: list[Burst] = []
+        seconds = 0.0
         for _ in range(MOST_STEPS):
             burst = self._burst(workload, scale)
             full = bool(launches) and burst.work <= launches[-1].work
             launches.append(burst)
-            if full or burst.seconds >= TARGET_SECONDS / 2:
+            seconds = burst.seconds
+            if seconds >= TARGET_SECONDS / 2:  # a hiccup is not there twice
+                launches.append(self._burst(workload, scale))
+                seconds = min(seconds, launches[-1].seconds)
+            if full or seconds >= TARGET_SECONDS / 2:
                 break
-            growth = TARGET_SECONDS / max(burst.seconds, TARGET_SECONDS / GROWTH)
-            if burst.seconds < WORTH_TIMING:
+            growth = TARGET_SECONDS / max(seconds, TARGET_SECONDS / GROWTH)
+            if seconds < WORTH_TIMING:
                 growth = GROWTH
             larger = scale * growth
             if workload.startswith("memory"):
@@ -148,6 +155,8 @@ class Meter:
             if larger <= scale:
                 break
             scale = larger
+        if seconds > LONG * TARGET_SECONDS:
+            scale *= TARGET_SECONDS / seconds
         return scale, launches
 
     def _burst(

@@ -34,7 +34,7 @@ _Sourced = TypeVar("_Sourced", Finding, Genuine, Envelope)
 _BEARINGS = ("contradicts", "fault", "open", "explains", "agrees")
 _STRENGTHS = ("decisive", "strong", "supporting")
 _ESSENTIAL_RATES = ("memory_read", "memory_write", "memory_copy")
-_TITLE_LIMIT = 64
+_TITLE_LIMIT = 120
 _ENDS = {"failed": "failed", "skipped": "left out", "interrupted": "stopped"}
 _REASONS = 8
 _LOW_RATES = 2
@@ -63,13 +63,15 @@ _SETTLE = {
     "spilled-memory": "Close other programs, forbid the driver to fall back on the "
     "PC's memory, and test again.",
     "proven-capacity": "Close other programs, unplug the display from this card, and "
-    "test again without a limit.",
+    "test again.",
     "too-fast": "Test again, and read the chip's marking: nothing it says of itself "
     "can be right.",
     "rate": "Let the card cool, close other programs, put it into a full-length slot "
     "with all its power plugs, and test again.",
+    "results": "Test again, with another driver.",
     "ratio": "Test again with nothing else running.",
 }
+_WITHOUT_LIMIT = "Test again without --memory-limit."
 
 
 def judge(record: Record, table: Table) -> Record:
@@ -189,12 +191,17 @@ def conclude(case: Case, findings: tuple[Finding, ...]) -> Verdict:
         sentence=main_sentence(case, outcome, against, faults, missing, doubts),
         reasons=tuple(dict.fromkeys(told))[:_REASONS],
         unchecked=_unchecked(case),
-        settle=_settle(missing, doubts) if outcome == "undetermined" else (),
+        settle=_settle(case, missing, doubts) if outcome == "undetermined" else (),
     )
 
 
 def _told(findings: list[Finding]) -> list[str]:
-    """Return their sentences; of many rates that are too low the first two alone."""
+    """Return their sentences; of many rates that are too low the first two alone.
+
+    Spilled memory is told by what was proven, where that is told as well.
+    """
+    if any(one.rule == "proven-capacity" for one in findings):
+        findings = [one for one in findings if one.rule != "spilled-memory"]
     low = [
         one
         for one in findings
@@ -237,15 +244,26 @@ def _missing(case: Case) -> list[str]:
     return found
 
 
-def _settle(missing: list[str], doubts: list[Finding]) -> tuple[str, ...]:
+def _settle(case: Case, missing: list[str], doubts: list[Finding]) -> tuple[str, ...]:
     found = []
     if missing:
         found.append("Run the whole test again, to its end.")
     for one in doubts:
-        text = _SETTLE.get(one.rule) or _SETTLE.get(one.rule.rpartition("-")[2])
-        if text:
-            found.append(text)
+        if one.rule == "proven-capacity" and _is_limited(case):
+            found.append(_WITHOUT_LIMIT)
+        elif one.rule != "proven-capacity" or not _is_spilled(doubts):
+            text = _SETTLE.get(one.rule) or _SETTLE.get(one.rule.rpartition("-")[2])
+            found += [text] if text else []
     return tuple(dict.fromkeys(found))
+
+
+def _is_limited(case: Case) -> bool:
+    return case.capacity is not None and case.capacity.ended_by == "limit asked for"
+
+
+def _is_spilled(doubts: list[Finding]) -> bool:
+    """Whether spilled memory is a doubt of its own: it says why little was proven."""
+    return any(one.rule == "spilled-memory" for one in doubts)
 
 
 def _unchecked(case: Case) -> tuple[str, ...]:

@@ -86,7 +86,8 @@ def shared_ids(rows: Iterable[Variant]) -> Iterator[str]:
         parted = sum(bool(row.revisions or row.subsystems) for row in same)
         told = any(row.odd or row.remarks for row in same)
         if len(models) > 1 and parted < len(same) and not told:
-            yield f"{place[0]}: {', '.join(sorted(models))} share it, nothing parts them"
+            names = ", ".join(sorted(models))
+            yield f"{place[0]}: {names} share it, nothing parts them"
 
 
 def order(rows: Iterable[Variant]) -> Iterator[str]:

@@ -16,6 +16,8 @@ from reports.words import RATE
 
 KEPT = 1.1
 """Held over proven from which on cells did not keep their data."""
+_STORED = ("memory-", "link-")
+"""How the rules begin whose faults are the memory's."""
 _PARTS = 2
 """At most so many things are named as found; the reasons hold them all."""
 _SLOW = 3
@@ -139,12 +141,12 @@ def _against(case: Case, against: Sequence[Finding]) -> str:
 
 
 def _broken(faults: Sequence[Finding]) -> str:
+    stored = [one for one in faults if one.rule.startswith(_STORED)]
+    stored.sort(key=lambda one: one.rule != "memory-bits")
     parts = [
-        f"memory that gives back wrong data ({one.measured})"
-        for one in faults
-        if one.rule == "memory-bits"
+        f"memory that gives back wrong data ({one.measured})" for one in stored[:1]
     ]
-    wrong = [one for one in faults if one.rule != "memory-bits"]
+    wrong = [one for one in faults if one not in stored]
     if wrong:
         parts.append(f"arithmetic that comes out wrong ({wrong[0].measured})")
     return ", and ".join(parts)
@@ -160,6 +162,8 @@ def _unsettled(case: Case, missing: Sequence[str], doubts: Sequence[Finding]) ->
         for one in strong or doubts:
             if one.rule == rule:
                 return _clause(case, one)
+    if not strong and any(one.rule.endswith("-results") for one in doubts):
+        return "its driver seems not to run all tests"
     rates = [
         RATE[name]
         for one in strong or doubts

@@ -54,7 +54,7 @@ class Table:
         from difflib import SequenceMatcher  # noqa: PLC0415 - unknown names are rare
 
         wanted = names.key(name)
-        numbers = _numbers(wanted)
+        numbers = _numbers(wanted) | _numbers(name)  # `3080 10GB` is one run in a key
         alike = SequenceMatcher(b=wanted)
 
         def likeness(key: str, least: float) -> float:

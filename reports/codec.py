@@ -53,12 +53,19 @@ def decode(data: bytes, name: str = "record") -> Record:
 
 def load(path: Path) -> Record:
     """Read a record file. Raises RecordError."""
+    return decode(read(path), str(path))
+
+
+def read(path: Path) -> bytes:
+    """Return a file's bytes, one more than a record may have at the most.
+
+    Raises RecordError with the operating system's reason.
+    """
     try:
         with path.open("rb") as file:
-            data = file.read(SIZE_LIMIT + 1)
+            return file.read(SIZE_LIMIT + 1)
     except OSError as error:
         raise RecordError(f"{path}: cannot be read: {error.strerror}") from None
-    return decode(data, str(path))
 
 
 def save(data: bytes, path: Path) -> None:

@@ -10,19 +10,14 @@ from rich.padding import Padding
 from rich.table import Table
 from rich.text import Text
 
+from reports import words
 from reports.record import Base, CardIdentity, Claim
 from reports.record import Text as PlainText
+from reports.terminal import Encodable
 
 SCHEMA = 1
 _NARROWEST = 40
 _INDENT = 3
-_LAYERS = {
-    "opencl": "OpenCL",
-    "nvml": "NVML",
-    "pci": "PCI",
-    "driver": "Driver",
-    "listing": "Listing",
-}
 _NO_CARDS = "No graphics card and no OpenCL device is seen here."
 
 
@@ -60,7 +55,7 @@ def render_inventory(listing: Listing, width: int) -> RenderableType:
     parts.extend(Text(note) for note in listing.notes)
     if isinstance(parts[-1], Text) and not parts[-1].plain:
         parts.pop()
-    return Constrain(Group(*parts), max(width, _NARROWEST))
+    return Encodable(Constrain(Group(*parts), max(width, _NARROWEST)))
 
 
 def _card(card: ListedCard) -> RenderableType:
@@ -71,7 +66,7 @@ def _card(card: ListedCard) -> RenderableType:
     rows.add_column(no_wrap=True)
     rows.add_column(overflow="fold")
     for claim in card.claims:
-        rows.add_row(Text(_LAYERS[claim.layer]), Text(", ".join(_said(claim))))
+        rows.add_row(Text(words.LAYER[claim.layer]), Text(", ".join(_said(claim))))
         rows.add_row(Text(""), Text(claim.source, style="dim"))
     if identity.paired_by:
         rows.add_row(Text("Paired"), Text(f"by {identity.paired_by}"))
@@ -92,13 +87,13 @@ def _card(card: ListedCard) -> RenderableType:
 
 def _what(card: ListedCard) -> str:
     identity = card.identity
-    words = {
+    kinds = {
         "gpu": "graphics card",
         "cpu": "processor",
         "accelerator": "accelerator",
         "other": "display of a machine",
     }
-    parts = [words[identity.kind]]
+    parts = [kinds[identity.kind]]
     if identity.kind == "gpu" and identity.unified_memory:
         parts = ["built-in graphics"]
     if identity.drives_display:

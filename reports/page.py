@@ -65,6 +65,19 @@ def extract_record(page: str) -> bytes:
         raise RecordError("the record in the page is damaged") from None
 
 
+def record_bytes(data: bytes, name: str) -> bytes:
+    """Return a file's bytes where they are a record, else those in the page they are.
+
+    Raises RecordError with `name` where a page carries none.
+    """
+    if not data.lstrip().startswith(b"<"):
+        return data
+    try:
+        return extract_record(data.decode("utf-8", "replace"))
+    except RecordError as error:
+        raise RecordError(f"{name}: {error}") from None
+
+
 class _Finder(HTMLParser):
     """Finds the link that holds the record."""
 

@@ -5,8 +5,10 @@ Takes a record, returns clean text: every string that came from outside has pass
 the verdict is the record's.
 """
 
+from collections.abc import Iterable
 from dataclasses import dataclass
 from datetime import datetime
+from itertools import takewhile
 
 from reports import words
 from reports.cells import cell_bytes_of, starts_of, states_of, totals_of, twins_of
@@ -28,6 +30,8 @@ LONGEST = 1024
 """Characters of one text shown. The record keeps all of it."""
 _SHORTEST = 1e-9
 """A launch that took less time than this was not timed."""
+_PAIR = 2
+"""So many neighbouring numbers are still named one by one."""
 ARCS = 3
 """Mirrored cells whose twins are shown."""
 
@@ -50,7 +54,8 @@ class Row:
     """Whether it speaks against the card."""
     minor: bool
     """Whether it only agrees and the verdict does not rest on it."""
-    sources: tuple[str, ...]
+    sources: str
+    """Numbers of its sources in the summary's list, from 1: `1 to 3, 5`."""
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
@@ -113,8 +118,12 @@ class Summary:
     sentence: str
     reasons: tuple[str, ...]
     rows: tuple[Row, ...]
+    sources: tuple[str, ...]
+    """What the rows rest on, each once, in the order in which they name them."""
     unchecked: tuple[str, ...]
     more_reasons: tuple[str, ...]
+    """Those before the first that a row of the ledger gives, word for word: from there
+    on the ledger tells the rest."""
     more_unchecked: tuple[str, ...]
     """Those that no row of the ledger gives already, word for word."""
     settle: tuple[str, ...]
@@ -130,7 +139,7 @@ def summarise(record: Record) -> Summary:
     """Return the view of a record. Never raises for a record that could be read."""
     verdict = record.verdict
     outcome = verdict.outcome if verdict else None
-    rows = _rows(record)
+    rows, sources = _ledger(record)
     reasons = _lines(verdict.reasons if verdict else ())
     unchecked = _lines(verdict.unchecked if verdict else ())
     ledger = {row.reason for row in rows}
@@ -142,8 +151,9 @@ def summarise(record: Record) -> Summary:
         sentence=_sentence(record),
         reasons=reasons,
         rows=rows,
+        sources=sources,
         unchecked=unchecked,
-        more_reasons=tuple(text for text in reasons if text not in ledger),
+        more_reasons=tuple(takewhile(lambda text: text not in ledger, reasons)),
         more_unchecked=tuple(text for text in unchecked if text not in ledger),
         settle=_lines(verdict.settle if verdict else ()),
         facts=_facts(record),
@@ -198,7 +208,8 @@ _ORDER = {"contradicts": 0, "fault": 1, "open": 2, "explains": 3, "agrees": 4}
 _WEIGHT = {"decisive": 0, "strong": 1, "supporting": 2}
 
 
-def _rows(record: Record) -> tuple[Row, ...]:
+def _ordered(record: Record) -> tuple[tuple[Finding, bool], ...]:
+    """Return the findings, those that decide first, and whether each decides."""
     outcome = record.verdict.outcome if record.verdict else None
     bearings = _BEARINGS.get(outcome, ())
     telling = [one for one in record.findings if one.bearing in bearings]
@@ -214,27 +225,54 @@ def _rows(record: Record) -> tuple[Row, ...]:
             _WEIGHT[finding.strength],
         )
 
-    return tuple(
-        _row(finding, decides=decides(finding))
-        for finding in sorted(record.findings, key=place)
+    return tuple((one, decides(one)) for one in sorted(record.findings, key=place))
+
+
+def _ledger(record: Record) -> tuple[tuple[Row, ...], tuple[str, ...]]:
+    """Return the rows, and the sources that they cite by number."""
+    model = clean(record.genuine.model) if record.genuine else ""
+    findings = _ordered(record)
+    sources = _lines(tuple(source for one, _ in findings for source in one.sources))
+    rows = tuple(
+        _row(finding, model, sources, decides=decides) for finding, decides in findings
     )
+    return rows, sources
 
 
-def _row(finding: Finding, *, decides: bool) -> Row:
+def _row(
+    finding: Finding, model: str, sources: tuple[str, ...], *, decides: bool
+) -> Row:
     mark, bearing = words.BEARING[finding.bearing]
+    claimed = clean(finding.claim) or words.NOT_SAID
+    if model and claimed in {f"a {model}", f"an {model}"}:  # in every row the same
+        claimed = words.BY_ITS_MODEL
     return Row(
         title=rule_title(finding.rule),
         mark=mark,
         bearing=bearing,
         strength=words.STRENGTH[finding.strength],
-        claimed=clean(finding.claim) or words.NOT_SAID,
+        claimed=claimed,
         found=clean(finding.measured) or words.NOT_SAID,
         genuine=clean(finding.envelope) or words.NOT_SAID,
         reason=clean(finding.sentence),
         decides=decides,
         against=finding.bearing in {"contradicts", "fault"},
         minor=finding.bearing == "agrees" and not decides,
-        sources=_lines(finding.sources),
+        sources=_numbers(sources.index(one) + 1 for one in _lines(finding.sources)),
+    )
+
+
+def _numbers(places: Iterable[int]) -> str:
+    """Return numbers in order, neighbours joined: `1 to 3, 5`."""
+    runs: list[list[int]] = []
+    for place in sorted(places):
+        if runs and place == runs[-1][-1] + 1:
+            runs[-1].append(place)
+        else:
+            runs.append([place])
+    return ", ".join(
+        f"{run[0]} to {run[-1]}" if len(run) > _PAIR else ", ".join(map(str, run))
+        for run in runs
     )
 
 

@@ -100,9 +100,12 @@ NO_VERDICT: Final = "No verdict: the findings were not judged."
 NO_VERDICT_STOPPED: Final = "No verdict: the test was stopped before its end."
 NOT_SAID: Final = "not said"
 """Stands where a claim or a figure is absent."""
+BY_ITS_MODEL: Final = "by its model"
+"""Stands where nothing is claimed but what the model's name promises."""
 
 ALSO_AGREES: Final = "Agrees as well"
 NOT_CHECKED: Final = "Not checked"
+SOURCES: Final = "Where the figures of genuine cards are from"
 WOULD_SETTLE: Final = "What would settle it"
 
 BELOW: Final = "below that range"

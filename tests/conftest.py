@@ -26,6 +26,16 @@ PINNED = {
 LOOSE = ("NO_COLOR", "FORCE_COLOR", "CLICOLOR", "CLICOLOR_FORCE", "COLORTERM")
 
 
+def pytest_addoption(parser):
+    parser.addoption("--card", help="also test this real card: tests/card")
+
+
+def pytest_collection_modifyitems(config, items):
+    """Leave out what needs a real card, unless one is named."""
+    if config.getoption("--card") is None:
+        items[:] = [item for item in items if item.get_closest_marker("card") is None]
+
+
 @pytest.fixture(autouse=True)
 def _same_everywhere(monkeypatch):
     for name, value in PINNED.items():

@@ -4,7 +4,7 @@
 
 Run it after a change of wording or look, and review the difference. Everything comes
 from the program itself: the practice card for the counterfeit, the stored record of a
-real card (tests/data/golden) for the genuine one.
+real card (tests/data/golden), judged anew, for the genuine one.
 """
 
 import contextlib
@@ -18,6 +18,8 @@ from rich.terminal_theme import TerminalTheme
 
 from probe import commands
 from probe.cli import main
+from reference.judge import judge
+from reference.table import load
 from reports import codec
 from reports.page import render_page
 
@@ -25,6 +27,9 @@ ROOT = Path(__file__).resolve().parent.parent
 SAMPLES = ROOT / "reports" / "samples"
 GOLDEN = ROOT / "tests" / "data" / "golden"
 WIDTH = 80
+SIGN = 12.2
+"""How wide the picture's letters are, and its margin."""
+MARGIN = 12
 
 PAPER = TerminalTheme(
     (250, 248, 242),
@@ -42,7 +47,7 @@ PAPER = TerminalTheme(
 )
 # Our own frame: rich's template fetches a font from elsewhere, ours takes what is here.
 FRAME = """\
-<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 {terminal_width} {height}" \
+<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 {wide} {height}" \
 role="img">
 <title>cardassay check --practice mirrored, in a terminal</title>
 <style>
@@ -50,13 +55,9 @@ role="img">
   monospace; font-size: {char_height}px; line-height: {line_height}px; }}
 {styles}
 </style>
-<defs><clipPath id="{unique_id}-clip-terminal">
-<rect x="0" y="0" width="{terminal_width}" height="{terminal_height}"/>
-</clipPath>
-{lines}
-</defs>
+<defs>{lines}</defs>
 <rect fill="#faf8f2" width="100%" height="100%"/>
-<g transform="translate(12, 12)" clip-path="url(#{unique_id}-clip-terminal)">
+<g transform="translate(12, 12)">
 {backgrounds}
 <g class="{unique_id}-matrix">
 {matrix}
@@ -86,7 +87,9 @@ def picture_of_a_run() -> None:
     svg = console.export_svg(
         title="",
         theme=PAPER,
-        code_format=FRAME.replace("{height}", str(24 * (lines + 2))),
+        code_format=FRAME.replace("{height}", str(24 * (lines + 2))).replace(
+            "{wide}", str(2 * MARGIN + round(WIDTH * SIGN))
+        ),
         unique_id="run",
     )
     (SAMPLES / "run.svg").write_text(svg, "utf-8")
@@ -102,4 +105,4 @@ if __name__ == "__main__":
     SAMPLES.mkdir(exist_ok=True)
     picture_of_a_run()
     for stored in sorted(GOLDEN.glob("*.json")):
-        page(stored.stem, stored.read_bytes())
+        page(stored.stem, codec.encode(judge(codec.load(stored), load())))

@@ -21,7 +21,7 @@
    gave when asked first (`learn`), compared by every unit.
 
    `wrong` counts results that differ: one counter, and the first work-item that saw
-   one. `want` holds SEEDS final values for each chain. */
+   one; the third word counts the groups that came to their end. `want` holds SEEDS final values for each chain. */
 
 #define SEEDS 64
 
@@ -41,6 +41,8 @@
 
 void tell(uint bad, __global uint *wrong)
 {
+    if (get_local_id(0) == 0)
+        atomic_add(wrong + 2, 1u);
     if (bad) {
         atomic_add(wrong, bad);
         atomic_min(wrong + 1, (uint)get_global_id(0));

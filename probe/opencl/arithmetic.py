@@ -15,7 +15,7 @@ import pyopencl as cl
 from probe import chains
 from probe.device import Burst, Workload
 from probe.errors import CardError
-from probe.opencl.calls import calling, span
+from probe.opencl.calls import Timer, calling
 from probe.opencl.programs import group_size
 from probe.tags import MASK
 
@@ -23,6 +23,8 @@ GROUPS_A_UNIT = 16
 FEWEST_GROUPS = 256
 MOST_GROUPS = 16384
 CHAINS = 4
+MOST_ROUNDS = 2.0**31
+"""Rounds are counted in 32 bits."""
 
 PER_STEP: dict[str, int] = {
     "fp32": 4 * CHAINS,  # two multiply-adds of two operations, four chains
@@ -59,14 +61,16 @@ class Arithmetic:
         queue: cl.CommandQueue,
         program: cl.Program,
         card: str,
+        timer: Timer | None = None,
     ) -> None:
+        self.timer = timer or Timer()
         self.context, self.device, self.queue = context, device, queue
         self.program, self.card = program, card
         self.group = group_size(device)
         units = int(device.max_compute_units)
         self.groups = min(max(units * GROUPS_A_UNIT, FEWEST_GROUPS), MOST_GROUPS)
         self.loaded: dict[str, _Loaded] = {}
-        self.wrong = self._buffer(np.zeros(2, np.uint32))
+        self.wrong = self._buffer(np.zeros(3, np.uint32))
 
     def burst(
         self, workload: Workload, scale: float, meanwhile: Callable[[], None] | None
@@ -74,9 +78,9 @@ class Arithmetic:
         """Run one launch. Raises CardError."""
         with calling(f"measuring {workload}", self.card):
             ready = self.loaded.get(workload) or self._load(workload)
-            rounds = max(1, round(scale))
+            rounds = max(1, round(min(scale, MOST_ROUNDS)))
             groups = max(1, round(self.groups * min(scale, 1.0)))
-            fresh = np.array([0, 0xFFFFFFFF], np.uint32)
+            fresh = np.array([0, MASK, 0], np.uint32)
             cl.enqueue_copy(self.queue, self.wrong, fresh)
             ready.kernel.set_args(
                 np.uint32(rounds), ready.seeds, ready.want, self.wrong
@@ -89,9 +93,16 @@ class Arithmetic:
             self.queue.flush()
             if meanwhile is not None:
                 meanwhile()
+            wait_began = began if meanwhile is None else time.perf_counter()
             event.wait()
-            seconds = span([event], time.perf_counter() - began)
+            ended = time.perf_counter()
+            seconds = self.timer.span([event], ended - began, ended - wait_began)
             cl.enqueue_copy(self.queue, fresh, self.wrong)
+        if fresh[2] != groups:
+            raise CardError(
+                f"{self.card}: its driver ran {fresh[2]} of {groups} work-groups of "
+                f"the {workload} test: it does not run what it is given"
+            )
         results = items * rounds * CHAINS
         return Burst(
             seconds=seconds,

@@ -7,6 +7,7 @@ driver's own name for the error is kept.
 import ctypes
 from collections.abc import Iterator
 from contextlib import contextmanager, suppress
+from dataclasses import dataclass
 from typing import Any
 
 import pyopencl as cl
@@ -21,6 +22,13 @@ MEMORY_WORDS = frozenset(
         "INVALID_BUFFER_SIZE",
     }
 )
+FAR_OFF = 8.0
+"""A timer that shows less than one part in this many of what was waited for is off."""
+WORTH_DOUBT = 0.05
+WORTH_TRUST = 0.001
+"""Seconds from which on a launch speaks against, or for, the timer."""
+CAUGHT = 2
+"""So many launches in a row: one alone may have had its kernel compiled first."""
 NO_TIMER = "PROFILING_INFO_NOT_AVAILABLE"
 LOST_WORDS = frozenset({"DEVICE_NOT_AVAILABLE", "INVALID_CONTEXT", "INVALID_DEVICE"})
 
@@ -88,3 +96,37 @@ def span(events: list[Any], passed: float, share: float = 1.0) -> float:
         return passed * share
     seconds = float(end - start) * 1e-9
     return seconds if 0.0 < seconds <= passed else passed * share
+
+
+@dataclass
+class Timer:
+    """The driver's timer of one device, held against the PC's clock.
+
+    A timer that runs too fast would make every launch look short: calibration would go
+    on to launches of minutes, and a slow card would seem quick.
+    """
+
+    doubts: int = 0
+
+    def span(
+        self, events: list[Any], passed: float, waited: float | None = None
+    ) -> float:
+        """Return the seconds of events that alone were waited for; see `span`.
+
+        `waited` is how much of the time that passed the device was surely at work,
+        where that is not all of it.
+        """
+        seconds = span(events, passed)
+        least = passed if waited is None else waited
+        if least >= WORTH_DOUBT and seconds * FAR_OFF < least:
+            self.doubts += 1
+            return passed
+        if self.doubts >= CAUGHT:
+            return passed
+        if passed >= WORTH_TRUST and seconds * FAR_OFF >= passed > seconds:
+            self.doubts = 0
+        return seconds
+
+    def part(self, events: list[Any], passed: float, share: float) -> float:
+        """Return the seconds of one part of what `span` was last asked about."""
+        return passed * share if self.doubts else span(events, passed, share)

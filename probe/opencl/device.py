@@ -20,7 +20,7 @@ from probe.device import (
 from probe.errors import CardError, DeviceLostError, UnsupportedError
 from probe.identity.sensors import Sensors
 from probe.opencl.arithmetic import Arithmetic
-from probe.opencl.calls import calling, drop, error_name
+from probe.opencl.calls import Timer, calling, drop, error_name
 from probe.opencl.experiments import Experiments
 from probe.opencl.programs import build, has_fp64
 from probe.opencl.sweeps import Sweeper
@@ -49,6 +49,8 @@ class OpenCLDevice:
                 properties=cl.command_queue_properties.PROFILING_ENABLE,
             )
             self._pulse = cl.Buffer(self._context, cl.mem_flags.READ_WRITE, 4)
+        self._timer = Timer()
+        self._unbuilt: dict[str, str] = {}
         self._held: dict[int, cl.Buffer] = {}
         self._closed = False
         self._sweeper: Sweeper | None = None
@@ -131,7 +133,7 @@ class OpenCLDevice:
         try:
             if workload in _TRAFFIC:
                 return self._moves().burst(workload, scale, meanwhile)
-            return self._computes().burst(workload, scale, meanwhile)
+            return self._computing(workload).burst(workload, scale, meanwhile)
         except CardError:
             self._check_alive()
             raise
@@ -173,25 +175,60 @@ class OpenCLDevice:
             program = self._program("capacity")
             with calling("preparing the capacity kernels", self._card):
                 self._sweeper = Sweeper(
-                    self._context, self._device, self._queue, program, self._card
+                    self._context,
+                    self._device,
+                    self._queue,
+                    program,
+                    self._card,
+                    self._timer,
                 )
         return self._sweeper
 
     def _computes(self) -> Arithmetic:
         if self._arithmetic is None:
-            program = self._program("arithmetic")
+            program = self._arithmetic_program()
             with calling("preparing the arithmetic kernels", self._card):
                 self._arithmetic = Arithmetic(
-                    self._context, self._device, self._queue, program, self._card
+                    self._context,
+                    self._device,
+                    self._queue,
+                    program,
+                    self._card,
+                    self._timer,
                 )
         return self._arithmetic
+
+    def _computing(self, workload: Workload) -> Arithmetic:
+        computes = self._computes()
+        if workload in self._unbuilt:
+            raise CardError(self._unbuilt[workload])
+        return computes
+
+    def _arithmetic_program(self) -> cl.Program:
+        """Build what builds: a driver may offer fp64 or fp16 and not compile it."""
+        problem: CardError | None = None
+        for without in ((), ("fp16",), ("fp64",), ("fp16", "fp64")):
+            try:
+                program = self._program("arithmetic", without)
+            except CardError as error:
+                problem = problem or error
+                continue
+            self._unbuilt = {name: str(problem) for name in without}
+            return program
+        assert problem is not None
+        raise problem
 
     def _moves(self) -> Traffic:
         if self._traffic is None:
             program = self._program("traffic")
             with calling("preparing the traffic kernels", self._card):
                 self._traffic = Traffic(
-                    self._context, self._device, self._queue, program, self._card
+                    self._context,
+                    self._device,
+                    self._queue,
+                    program,
+                    self._card,
+                    self._timer,
                 )
         return self._traffic
 
@@ -208,10 +245,10 @@ class OpenCLDevice:
         drop(handle)
         self._held.pop(id(handle), None)
 
-    def _program(self, name: str) -> cl.Program:
+    def _program(self, name: str, without: tuple[str, ...] = ()) -> cl.Program:
         if self._closed:
             raise CardError(f"{self._card}: it was closed; open it again to test it")
-        return build(self._context, self._device, name, self._card)
+        return build(self._context, self._device, name, self._card, without)
 
     def _check_alive(self) -> None:
         """Raise DeviceLostError where the device no longer does the smallest thing.

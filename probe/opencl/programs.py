@@ -27,8 +27,12 @@ def source(name: str) -> str:
 
 
 def group_size(device: cl.Device) -> int:
-    """Return the work-group size: 256, or the largest power of two that fits."""
-    most = min(256, int(device.max_work_group_size), int(device.max_work_item_sizes[0]))
+    """Return the work-group size: 256, or the largest power of two that fits.
+
+    A driver that names none at all can run one work-item.
+    """
+    sizes = [int(device.max_work_group_size), *map(int, device.max_work_item_sizes[:1])]
+    most = max(min(256, *sizes), 1)
     return 1 << (most.bit_length() - 1)
 
 
@@ -40,16 +44,16 @@ def largest_group(device: cl.Device) -> int:
     return 1 << (max(most, 1).bit_length() - 1)
 
 
-def options(name: str, device: cl.Device) -> list[str]:
-    """Return the build options of a kernel file on a device."""
+def options(name: str, device: cl.Device, without: tuple[str, ...] = ()) -> list[str]:
+    """Return the build options of a kernel file; `without` names kinds to leave out."""
     group = group_size(device)
     common = ["-cl-std=CL1.1", f"-DGROUP={group}"]
     if name == "arithmetic":
         extensions = str(device.extensions).split()
         common.append(f"-DSTEPS={STEPS}")
-        if has_fp64(device):
+        if has_fp64(device) and "fp64" not in without:
             common.append("-DWITH_FP64")
-        if "cl_khr_fp16" in extensions:
+        if "cl_khr_fp16" in extensions and "fp16" not in without:
             common.append("-DWITH_FP16")
         return common
     if name == "structure":
@@ -71,13 +75,19 @@ def complaint(log: str) -> str:
     return _FOLDERS.sub("", told)
 
 
-def build(context: cl.Context, device: cl.Device, name: str, card: str) -> cl.Program:
+def build(
+    context: cl.Context,
+    device: cl.Device,
+    name: str,
+    card: str,
+    without: tuple[str, ...] = (),
+) -> cl.Program:
     """Build a kernel file. Raises CardError with the compiler's first error."""
     with warnings.catch_warnings():
         warnings.simplefilter("ignore", cl.CompilerWarning)
         try:
             program: cl.Program = cl.Program(context, source(name)).build(
-                options(name, device)
+                options(name, device, without)
             )
         except cl.Error as error:
             raise CardError(

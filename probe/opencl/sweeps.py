@@ -13,7 +13,8 @@ import numpy as np
 import pyopencl as cl
 
 from probe.device import CELL_BYTES, Block, Census, Sweep, Swept, Tagging
-from probe.opencl.calls import calling, span
+from probe.errors import CardError
+from probe.opencl.calls import Timer, calling
 from probe.opencl.programs import CAPACITY_TILE, group_size
 from probe.tags import MASK, Key, Words
 
@@ -63,6 +64,7 @@ class Sweeper:
     queue: cl.CommandQueue
     program: cl.Program
     card: str
+    timer: Timer = field(default_factory=Timer)
     pace: dict[str, Pace] = field(default_factory=dict)
 
     def __post_init__(self) -> None:
@@ -79,22 +81,33 @@ class Sweeper:
 
         Raises MemoryRefusedError where the driver only now finds that it is not. The
         first block runs every kernel: their code, too, must be on the card before its
-        memory is full.
+        memory is full; and it counts, so that a driver that runs nothing is found out
+        before it has given any more.
         """
         assert block.first_cell % 2**32 + block.cells <= 2**32, "low halves would carry"
         actions: tuple[Sweep, ...] = ("write",)
-        if not self.pace["turn"].rate:
+        is_first = not self.pace["turn"].rate
+        if is_first:
             actions = ("write", "verify", "turn", "write", "verify", "turn")
         tagging = Tagging(nonce=0, complemented=False)
         launch = _Launch(0, block, 0, SMALLEST_LAUNCH // CELL_BYTES)
         with calling("touching a block", self.card, memory=True):
+            if is_first:
+                self._clear(1)
             for action in actions:
                 began = time.perf_counter()
                 event = self._enqueue(action, launch, tagging)
                 event.wait()
-                seconds = span([event], time.perf_counter() - began)
+                seconds = self.timer.span([event], time.perf_counter() - began)
                 if SMALLEST_LAUNCH / seconds > self.pace[action].rate:
                     self.pace[action].learn(SMALLEST_LAUNCH, seconds)
+            counted = _census(self._counters(0, 1)[0]).checked if is_first else 0
+        due = (len(actions) - actions.count("write")) * launch.cells
+        if counted != due:
+            raise CardError(
+                f"{self.card}: its driver counted {counted} of {due} cells: it does "
+                "not run what it is given"
+            )
 
     def sweep(
         self,
@@ -142,7 +155,7 @@ class Sweeper:
             last[-1].wait()
         host_seconds = time.perf_counter() - began
         everything = [event for group in events for event in group]
-        seconds = span([everything[0], everything[-1]], host_seconds)
+        seconds = self.timer.span([everything[0], everything[-1]], host_seconds)
         batch_bytes = sum(block.size_bytes for block in batch)
         pace.learn(batch_bytes, seconds)
         counted = None if action == "write" else self._counters(position, len(batch))
@@ -151,7 +164,7 @@ class Sweeper:
             done(
                 Swept(
                     block=block,
-                    seconds=span(
+                    seconds=self.timer.part(
                         [group[0], group[-1]],
                         host_seconds,
                         block.size_bytes / batch_bytes,
@@ -175,7 +188,7 @@ class Sweeper:
             event = self._enqueue(action, _Launch(row, block, start, cells), tagging)
             if slow:
                 event.wait()
-                seconds = span([event], time.perf_counter() - began)
+                seconds = self.timer.span([event], time.perf_counter() - began)
                 pace.learn(cells * CELL_BYTES, seconds)
             events.append(event)
             first += cells

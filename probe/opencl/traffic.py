@@ -6,6 +6,7 @@ that is not timed; transfers by the device on the way up and by the PC on the wa
 
 import time
 from collections.abc import Callable
+from dataclasses import dataclass
 from typing import cast
 
 import numpy as np
@@ -13,12 +14,14 @@ import pyopencl as cl
 
 from probe.device import CELL_BYTES, Burst, Workload
 from probe.errors import CardError
-from probe.opencl.calls import calling, drop, span, unmap
+from probe.opencl.calls import Timer, calling, drop, unmap
 from probe.opencl.programs import TRAFFIC_TILE, group_size
-from probe.tags import Words
+from probe.tags import MASK, Words
 
 MIB = 2**20
 LINK_BYTES = 32 * MIB
+SEEN = 64
+"""Of so many groups that read, one says that it ran: see kernels/traffic.cl."""
 LARGEST = 2 * 2**30
 """Largest buffer: far beyond any last-level cache, below what 32-bit indexes name."""
 
@@ -31,6 +34,16 @@ def content(cells: int, salt: int) -> Words:
     return np.stack([x, y, ~x, ~y], axis=1)
 
 
+@dataclass(frozen=True)
+class _Timed:
+    """A launch that is over, on the PC's clock."""
+
+    event: cl.Event
+    began: float
+    wait_began: float
+    ended: float
+
+
 class Traffic:
     """Runs the launches; holds two device buffers and one pinned one."""
 
@@ -41,13 +54,15 @@ class Traffic:
         queue: cl.CommandQueue,
         program: cl.Program,
         card: str,
+        timer: Timer | None = None,
     ) -> None:
+        self.timer = timer or Timer()
         self.context, self.device, self.queue, self.card = context, device, queue, card
         self.group = group_size(device)
         names = ("memory_write", "memory_read", "memory_copy")
         self.kernels = {name: cl.Kernel(program, name) for name in names}
         flags = cl.mem_flags.READ_WRITE
-        self.wrong = cl.Buffer(context, flags, 8)
+        self.wrong = cl.Buffer(context, flags, 12)
         self.buffers: list[cl.Buffer] = []
         self.size = 0
         self.filled: dict[int, tuple[int, int]] = {}
@@ -114,7 +129,7 @@ class Traffic:
             self._zero()
             salt = np.uint32(self.filled[0][1])
             event = self._run(workload, size, meanwhile, first, salt, self.wrong)
-            return self._burst(event, size, size, self._wrong())
+            return self._burst(event, size, size, self._wrong(size))
         event = self._run("memory_copy", size, meanwhile, first, second)
         self.filled[1] = (size, self.filled[0][1])
         wrong = self._check(1, size)
@@ -124,7 +139,7 @@ class Traffic:
         self._zero()
         salt = np.uint32(self.filled[number][1])
         self._run("memory_read", size, None, self.buffers[number], salt, self.wrong)
-        return self._wrong()
+        return self._wrong(size)
 
     def _run(
         self,
@@ -132,7 +147,7 @@ class Traffic:
         size: int,
         meanwhile: Callable[[], None] | None,
         *arguments: cl.Buffer | np.uint32,
-    ) -> tuple[cl.Event, float]:
+    ) -> _Timed:
         ready = self.kernels[kernel]
         ready.set_args(*arguments)
         items = size // CELL_BYTES // TRAFFIC_TILE
@@ -142,8 +157,9 @@ class Traffic:
         self.queue.flush()
         if meanwhile is not None:
             meanwhile()
+        wait_began = began if meanwhile is None else time.perf_counter()
         event.wait()
-        return event, time.perf_counter() - began
+        return _Timed(event, began, wait_began, time.perf_counter())
 
     def _link(
         self, workload: Workload, size: int, meanwhile: Callable[[], None] | None
@@ -167,8 +183,9 @@ class Traffic:
         self.queue.flush()
         if meanwhile is not None:
             meanwhile()
+        wait_began = began if meanwhile is None else time.perf_counter()
         event.wait()
-        timed = (event, time.perf_counter() - began)
+        timed = _Timed(event, began, wait_began, time.perf_counter())
         if workload == "link_up":
             wrong = self._check(0, size)
         else:
@@ -198,29 +215,36 @@ class Traffic:
         self.host = host = cast("Words", mapped[0])
         return host
 
-    def _burst(
-        self, timed: tuple[cl.Event, float], size: int, moved: int, wrong: int
-    ) -> Burst:
-        event, host_seconds = timed
+    def _burst(self, timed: _Timed, size: int, moved: int, wrong: int) -> Burst:
         cells = size // CELL_BYTES
         if wrong > cells:
             raise CardError(
                 f"{self.card}: its counters count more cells than there are"
             )
         return Burst(
-            seconds=span([event], host_seconds),
+            seconds=self.timer.span(
+                [timed.event],
+                timed.ended - timed.began,
+                timed.ended - timed.wait_began,
+            ),
             work=float(moved),
             checked=cells,
             wrong=wrong,
         )
 
     def _zero(self) -> None:
-        fresh = np.array([0, 0xFFFFFFFF], np.uint32)
+        fresh = np.array([0, MASK, 0], np.uint32)
         cl.enqueue_copy(self.queue, self.wrong, fresh)
 
-    def _wrong(self) -> int:
-        counted = np.empty(2, np.uint32)
+    def _wrong(self, size: int) -> int:
+        counted = np.empty(3, np.uint32)
         cl.enqueue_copy(self.queue, counted, self.wrong)
+        groups = size // CELL_BYTES // TRAFFIC_TILE // self.group
+        if counted[2] != -(-groups // SEEN):
+            raise CardError(
+                f"{self.card}: its driver did not run all of the reading, or ran it "
+                "twice: it does not run what it is given"
+            )
         return int(counted[0])
 
 

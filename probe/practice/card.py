@@ -162,7 +162,7 @@ class PracticeCard:
         if not self._build.chip.lacks(workload):
             return None
         if workload == "fp16":
-            return "the card has no half precision (cl_khr_fp16 is missing)"
+            return "its driver offers no fp16 (cl_khr_fp16)"
         return f"the card cannot run {workload}"
 
     def burst(

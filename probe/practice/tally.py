@@ -53,7 +53,7 @@ class Tally:
         kind: Kind
         if not (a or b or c or d):
             kind = "intact"
-        elif len(set(words)) == 1:
+        elif words[:2] == words[2:]:
             kind = "hollow"
         elif owner not in {-1, own}:
             kind = "mirrored"

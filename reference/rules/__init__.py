@@ -43,6 +43,8 @@ a whole family ("Series").
 | proven-capacity    | strong contradiction     | a driver may have its reasons        |
 | spilled-memory     | open: strong from 5 % on | the PC's memory says nothing of it   |
 | ...-results        | fault                    | arithmetic is exact, or broken       |
+|                    | open                     | where not one result is right: the   |
+|                    |                          | driver did not run the test          |
 | ...-rate           | strong contradiction     | slow has innocent causes; explains   |
 |                    |                          | only as far as the clock goes        |
 | too-fast           | open                     | the measurement may be off           |

@@ -37,6 +37,8 @@ SPILLED = 0.05
 """Share of the reported size from which on spilled memory leaves too much open."""
 ANSWERS = 0.90
 """Share of the reported size from which on memory counts as really there."""
+BETWEEN = 0.02
+"""Share of cells in blocks neither right nor wrong as a whole that an edge may have."""
 _THIRTY_TWO_BIT = frozenset({"i386", "i486", "i586", "i686", "x86"})
 
 
@@ -231,6 +233,43 @@ def _absent(counts: CellCounts) -> float:
     return (counts.mirrored + counts.hollow) / counts.cells
 
 
+def is_absent(case: Case) -> bool:
+    """Whether the proof shows that memory is not there, beyond doubt."""
+    return any(
+        (one.bearing, one.strength) == ("contradicts", "decisive")
+        for one in memory_bits(case)
+    )
+
+
+def _ends_sharply(case: Case) -> bool:
+    """Whether whole blocks hold nothing of what was written, and all others all of it.
+
+    Chips share every block between them: a broken one spoils a part of each. Only
+    where addresses lead nowhere are blocks gone as a whole.
+    """
+    blocks = [
+        one.counts
+        for one in (case.capacity.blocks if case.capacity else ())
+        if one.state != "spilled" and one.counts.cells
+    ]
+    total = sum(one.cells for one in blocks)
+    right = sum(one.cells for one in blocks if one.intact == one.cells)
+    gone = sum(
+        one.cells
+        for one in blocks
+        if not one.intact and one.failing <= BETWEEN * one.cells
+    )
+    return (
+        right > 0
+        and gone >= FOREIGN * total
+        and total - right - gone <= BETWEEN * total
+        and all(
+            abs(_wrong(counts) / counts.cells - gone / total) <= BETWEEN
+            for counts in _readings(case)
+        )
+    )
+
+
 def _wrong(counts: CellCounts) -> int:
     return counts.mirrored + counts.hollow + counts.failing + counts.scrambled
 
@@ -269,6 +308,14 @@ def memory_bits(case: Case) -> Iterator[Finding]:
         elif mirrored:
             rest = f"the rest {repeats}"
         said = f"Of {claimed} reported, only {proven} answer; {rest}."
+    elif _ends_sharply(case):
+        bearing = "contradicts"
+        several = len(_readings(case)) > 1
+        strength = "decisive" if several and _finished(case) else "strong"
+        said = (
+            f"Of {claimed} reported, only {proven} answer; whole blocks of the rest "
+            "give back nothing that was ever written to them."
+        )
     elif (
         (worst <= STRAY or sum(wrong) == 1)
         and sum(map(bool, wrong)) == 1
@@ -282,7 +329,7 @@ def memory_bits(case: Case) -> Iterator[Finding]:
         )
     else:
         share = percent(worst, 1.0)
-        many = "1 cell" if max(wrong) == 1 else f"{max(wrong)} cells"
+        many = "1 cell" if max(wrong) == 1 else f"{max(wrong):,} cells"
         said = f"Memory gives back wrong data: {many}, {share} of a pass."
         measured = many if worst < FEW else f"{share} of the cells"
     yield find(

@@ -11,6 +11,7 @@ from reference.case import Case
 from reference.causes import causes, is_memory, lowest_share, unexplained_clock
 from reference.envelope import ratio
 from reference.rules._say import a, find
+from reference.rules.memory import is_absent
 from reports.record import Bearing, Envelope, Finding, Rate, Strength
 from reports.units import quantity, significant, span
 
@@ -25,6 +26,10 @@ SLACK = 0.90
 FAR = 1.2
 """How far above every genuine card's best an arithmetic rate lies to ask what it is."""
 _ARITHMETIC = ("fp32", "fp64", "int32", "transcendental")
+_IN_MEMORY = frozenset(
+    {"memory_read", "memory_write", "memory_copy", "link_up", "link_down"}
+)
+"""Tests whose results are what memory gives back."""
 _TITLES = {
     "fp32": "Single precision",
     "fp64": "Double precision",
@@ -40,16 +45,33 @@ _TITLES = {
 def wrong_results(case: Case) -> Iterator[Finding]:
     """Tell of results that came out wrong."""
     for rate in case.record.rates:
-        if rate.wrong:
-            yield find(
-                f"{_slug(rate.name)}-results",
-                "decisive",
-                "fault",
-                measured=f"{rate.wrong} of {rate.checked} results wrong",
-                envelope="none wrong",
-                sentence=f"The card computes wrong: {rate.wrong} of {rate.checked} "
-                f"results of the {rate.name} test differ from what they must be.",
-            )
+        if not rate.wrong:
+            continue
+        many = f"{rate.wrong:,} of {rate.checked:,}"
+        strength: Strength = "decisive"
+        bearing: Bearing = "fault"
+        said = f"The card computes wrong: {many} results of the {rate.name} test"
+        said += " differ from what they must be."
+        if rate.name in _IN_MEMORY and is_absent(case):
+            strength, bearing = "supporting", "explains"
+            said = f"The {rate.name} test read back {many} places wrong: a part of what"
+            said += " it used is memory that is not there."
+        elif rate.wrong == rate.checked:
+            strength, bearing = "strong", "open"
+            said = f"Not one of {rate.checked:,} results of the {rate.name} test was"
+            said += " right: more likely the driver did not run it than that nothing"
+            said += " works."
+        elif rate.name in _IN_MEMORY:
+            said = f"Memory gives back wrong data: {many} places of the {rate.name}"
+            said += " test differ from what was written."
+        yield find(
+            f"{_slug(rate.name)}-results",
+            strength,
+            bearing,
+            measured=f"{many} results wrong",
+            envelope="none wrong",
+            sentence=said,
+        )
 
 
 def rates(case: Case) -> Iterator[Finding]:

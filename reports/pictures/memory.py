@@ -17,7 +17,7 @@ _GUTTER: Final = 50
 """Left of the cells, for the address at which a row starts."""
 _TOP: Final = 4
 _ARCS: Final = 22
-"""Room above the cells for arcs."""
+"""Room above the cells for arcs between columns."""
 _MOST: Final = 2048
 _COLUMNS: Final = ((128, 16), (768, 32), (_MOST, 64))
 """Up to so many cells, so many in a row: powers of two keep addresses round."""
@@ -55,7 +55,8 @@ def block_map(memory: MemoryMap, ident: str = "map") -> str:
     whole = len(states) == len(memory.states)
     firsts = edges(len(memory.starts), count)[:-1]
     arcs = memory.twins if whole else ()
-    top = _TOP + (_ARCS if arcs else 0)
+    above = any((cell - twin) % columns for cell, twin in arcs)
+    top = _TOP + (_ARCS if above else 0)
     grid = _Grid(columns, pitch, top)
     parts = [textures()]
     for row in range(rows):
@@ -98,12 +99,19 @@ class _Grid:
 
 
 def _arc(cell: int, twin: int, turn: int, grid: _Grid) -> str:
-    """Return an arc over the rows above, each turn a little higher than the last."""
+    """Return an arc over the rows above, each turn a little higher than the last.
+
+    Between cells of one column it bends to the side: upward it would be a mere line.
+    """
     (x1, y1), (x2, y2) = grid.middle(cell), grid.middle(twin)
-    lift = min(y1, y2) - grid.pitch * 1.6 - 5 * turn
+    if abs(x1 - x2) < grid.pitch / 2:
+        aside, lifts = grid.pitch * 0.9, (y1, y2)
+    else:
+        lift = min(y1, y2) - grid.pitch * 1.6 - 5 * turn
+        aside, lifts = 0.0, (lift, lift)
     path = (
-        f"M{number(x1)} {number(y1)}C{number(x1)} {number(lift)} "
-        f"{number(x2)} {number(lift)} {number(x2)} {number(y2)}"
+        f"M{number(x1)} {number(y1)}C{number(x1 + aside)} {number(lifts[0])} "
+        f"{number(x2 + aside)} {number(lifts[1])} {number(x2)} {number(y2)}"
     )
     return element(
         "g",

@@ -13,7 +13,7 @@ from collections.abc import Mapping
 from pathlib import Path
 from typing import Literal
 
-Kind = Literal["honest", "wrap", "hollow", "refuse", "create", "spill"]
+Kind = Literal["honest", "wrap", "hollow", "refuse", "create", "spill", "silicon"]
 
 SOURCES = Path(__file__).parent / "layer"
 
@@ -21,6 +21,10 @@ SOURCES = Path(__file__).parent / "layer"
 VENDOR_ID = 0x1001
 UNITS = 0x1002
 CLOCK_MHZ = 0x100C
+GROUP = 0x1004
+GROUP_SIZES = 0x1005
+LARGEST_BLOCK = 0x1010
+MEMORY = 0x101F
 NAME = 0x102B
 VENDOR = 0x102C
 DRIVER = 0x102D
@@ -61,6 +65,11 @@ def text(value: str | bytes) -> bytes:
     return (value.encode() if isinstance(value, str) else value) + b"\0"
 
 
+def size(value: int) -> bytes:
+    """Return what clGetDeviceInfo gives for a cl_ulong or a size_t."""
+    return struct.pack("=Q", value)
+
+
 def word(value: int) -> bytes:
     """Return what clGetDeviceInfo gives for a cl_uint."""
     return struct.pack("=I", value)
@@ -73,6 +82,16 @@ def environment(
     real: int | None = None,
     claim: int | None = None,
     fill: int | None = None,
+    wiring: str | None = None,
+    nothing: str | None = None,
+    cache: int | None = None,
+    late: int | None = None,
+    decay: int | None = None,
+    couple: tuple[int, int] | None = None,
+    skip: str | None = None,
+    twice: str | None = None,
+    refused: tuple[str, int, int] | None = None,
+    timer: float | None = None,
     stuck: tuple[tuple[int, int, int], ...] = (),
     device_type: Literal["gpu", "cpu", "accelerator"] | None = None,
     name: str | bytes | None = None,
@@ -92,10 +111,12 @@ def environment(
 ) -> dict[str, str]:
     """Return the environment of this process with the lies added.
 
-    Sizes are bytes. `stuck` holds (byte of the real memory, bit, value). `info` holds
-    what clGetDeviceInfo gives, by its number; with `info_file` it travels in that file
-    (one environment variable holds 128 KiB at most). `fault` is the number of an OpenCL
-    call, from 1, and what becomes of it.
+    Sizes are bytes. `stuck` holds (byte of the real memory, bit, value). `refused`
+    holds (part of a kernel's name, launches that still go well, error code); `couple`
+    two bytes of the real memory. `info` holds what clGetDeviceInfo gives, by its
+    number; with `info_file` it travels in that file (one environment variable holds
+    128 KiB at most). `fault` is the number of an OpenCL call, from 1, and what becomes
+    of it.
     """
     words = dict(info or {})
     words |= {NAME: text(name)} if name is not None else {}
@@ -110,6 +131,16 @@ def environment(
         "REAL": real,
         "CLAIM": claim,
         "FILL": fill,
+        "WIRING": wiring,
+        "NOTHING": nothing,
+        "CACHE": cache,
+        "LATE": late,
+        "DECAY": decay,
+        "COUPLE": ":".join(map(str, couple)) if couple else None,
+        "SKIP": skip,
+        "TWICE": twice,
+        "REFUSED": ":".join(map(str, refused)) if refused else None,
+        "TIMER": timer,
         "STUCK": ",".join(f"{byte}:{bit}:{value}" for byte, bit, value in stuck),
         "TYPE": device_type,
         "INFO": told,

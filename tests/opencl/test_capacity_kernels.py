@@ -74,7 +74,7 @@ def classify(words, own, *, complemented, nonce=NONCE):
     kind = np.select(
         [
             flipped == 0,
-            (words == words[:, :1]).all(axis=1),
+            (words[:, :2] == words[:, 2:]).all(axis=1),
             (owner >= 0) & (owner != own.astype(np.int64)),
             flipped <= 16,
         ],

@@ -106,8 +106,8 @@ def test_batches_of_one_block_and_of_all(card, monkeypatch, batch_seconds):
         batches.append((first, rows))
         return real(first, rows)
 
-    monkeypatch.setattr(sweeper, "_counters", counted)
     blocks = take(card, [2 * MIB, MIB, MIB])
+    monkeypatch.setattr(sweeper, "_counters", counted)
     swept(card, "write", blocks, PLAIN)
     found = swept(card, "verify", blocks, PLAIN)
     assert [each.census.intact for each in found] == [2 * CELLS, CELLS, CELLS]
@@ -510,12 +510,12 @@ def test_blocks_share_the_pcs_time_where_the_timer_is_nonsense(card, monkeypatch
     # Else each block of a batch would seem as slow as all of them together.
     blocks = take(card, [2 * MIB, MIB, MIB])
     monkeypatch.setattr(sweeps, "BATCH_SECONDS", 1e3)
-    real = sweeps.span
+    real = calls.span
 
     def blind(events, passed, share=1.0):
         return real(ran((0, 0)), passed, share)
 
-    monkeypatch.setattr(sweeps, "span", blind)
+    monkeypatch.setattr(calls, "span", blind)
     found = []
     seconds = card.sweep("write", blocks, PLAIN, found.append)
     assert sum(each.seconds for each in found) == pytest.approx(seconds)

@@ -69,10 +69,15 @@ class Simulated(Sweeper):
         return Done(self.clock, start, self.free_at)
 
     def _clear(self, rows):
-        pass
+        self.cleared = len(self.launches)
 
     def _counters(self, first, rows):
         row = [0] * sweeps.FOUND
+        row[0] = sum(
+            launch.cells
+            for action, launch, _ in self.launches[self.cleared :]
+            if action != "write"
+        )
         return [row] * rows
 
 

@@ -138,7 +138,7 @@ def test_reading_counts_what_changed_since_the_write(card, moves, count):
     corrupt(card, moves.buffers[0], rows_of(count, count))
     for _ in range(2):
         assert card.burst("memory_read", 1).wrong == count
-    told = held(card, moves.wrong, 2)[0]
+    told = held(card, moves.wrong, 3)[0]
     assert told[0] == count
     assert told[1] == 0  # the first tile holds a wrong cell
     card.burst("memory_write", 1)
@@ -242,6 +242,6 @@ def test_a_transfer_that_never_happened_is_counted(
 
 
 def test_counters_that_count_too_many_are_refused(card, moves, monkeypatch):
-    monkeypatch.setattr(moves, "_wrong", lambda: CELLS + 1)
+    monkeypatch.setattr(moves, "_wrong", lambda _: CELLS + 1)
     with pytest.raises(traffic.CardError, match="count more cells than there are"):
         card.burst("memory_read", 1)

@@ -233,6 +233,63 @@ def test_blocks_at_the_links_speed_are_spilled(real):
     assert result.proven_bytes + result.spilled_bytes == 8 * GIB
 
 
+@pytest.mark.parametrize(
+    ("kind", "rate", "real_rate"),
+    [
+        ("hollow", 500e9, 10e9),  # nothing answers at once: no measure of memory
+        ("hollow", 1e9, 200e9),  # each access waits for an answer that never comes
+        ("mirrored", 1e9, 200e9),
+    ],
+)
+def test_what_keeps_no_data_does_not_lie_in_the_pcs_memory(kind, rate, real_rate):
+    card = FakeCard(8 * GIB)
+    card.memory_rate = real_rate
+    with_slow(card, 1 / 4, rate)
+    card.census_of = lambda block: (
+        Census(intact=block.cells)
+        if block.first_cell < cells(2 * GIB)
+        else Census(**{kind: block.cells})
+    )
+    result = whole(card, link_rate=12e9)
+    assert result.spilled_bytes == 0
+    assert {block.state for block in result.blocks} == {"proven", kind}
+    assert result.proven_bytes == 2 * GIB
+
+
+@pytest.mark.parametrize(("slow_for", "spilled"), [(4, 0), (10**6, 2)])
+def test_few_slow_blocks_are_timed_again(slow_for, spilled):
+    """Something that came between in every pass is gone when it is looked at again."""
+    card = FakeCard(8 * GIB)
+    card.memory_rate = 200e9
+    seen = {7: 0, 40: 0}
+
+    def speed(block):
+        if block.number not in seen:
+            return card.memory_rate
+        seen[block.number] += 1
+        return 10e9 if seen[block.number] <= slow_for else card.memory_rate
+
+    card.speed_of = speed
+    result = whole(card, link_rate=12e9)
+    assert result.spilled_bytes == spilled * 128 * MIB
+    assert len(result.passes) == 4
+    assert sum(pass_.bytes_moved for pass_ in result.passes) == 5 * 8 * GIB
+
+
+def test_many_slow_blocks_need_no_second_look():
+    card = FakeCard(8 * GIB)
+    card.memory_rate = 200e9
+    with_slow(card, 7 / 8, 12e9)
+    names = []
+
+    def phase(name, _title, work):
+        names.append(name)
+        work()
+
+    prove(proof_on(card, link_rate=12e9), phase)
+    assert names == ["take", "write", "verify", "turn", "verify complement"]
+
+
 def test_a_slow_last_part_alone_is_not_spilled():
     """As the GTX 970's: 196 GB/s, the last eighth at 28, behind a link of 12."""
     card = FakeCard(4 * GIB)

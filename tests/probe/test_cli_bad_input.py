@@ -46,6 +46,13 @@ def refused(capsys, *argv):
             ),
         ),
         (
+            ("--claim", "GTX 1070 6GB"),
+            (
+                "--claim: the table has no card called 'GTX 1070 6GB'; to test it as "
+                'one of that size, write --claim "GTX 1070" --claim-memory 6GiB\n'
+            ),
+        ),
+        (
             ("--claim", "Zzz"),
             (
                 "--claim: the table has no card called 'Zzz'; leave --claim out to "
@@ -342,6 +349,31 @@ def test_show_again(capsys, tmp_path):
     assert out.splitlines()[-1] == ended.lines[-1]
     assert "Not as claimed." in out
     assert page.read_bytes() == (tmp_path / "report.html").read_bytes()
+
+
+def test_a_page_shows_the_record_it_carries(capsys, tmp_path):
+    command(capsys, tmp_path, "--practice", "mirrored")
+    again = tmp_path / "again.html"
+    page = tmp_path / "report.html"
+    shown = show(capsys, page, "--page", str(again))
+    assert shown == show(capsys, tmp_path / "record.json")
+    assert again.read_bytes() == page.read_bytes()
+
+
+@pytest.mark.parametrize(
+    ("text", "reason"),
+    [
+        ("<!doctype html><p>", "the page carries no record"),
+        (
+            '<a id="record" href="data:application/json;base64,e30=">',
+            "not a cardassay record: Object missing required field `schema`",
+        ),
+    ],
+)
+def test_a_page_that_carries_no_record(capsys, tmp_path, text, reason):
+    page = tmp_path / "page.html"
+    page.write_text(text)
+    assert show(capsys, page) == (2, "", f"cardassay: {page}: {reason}\n")
 
 
 def test_show_where_no_page_can_be_written(capsys, tmp_path):

@@ -154,6 +154,20 @@ def test_a_listing_is_held_against_the_card(
         assert ended.record.verdict.outcome in {"undetermined", outcome}
 
 
+@pytest.mark.parametrize(
+    ("options", "size"),
+    [
+        (("--claim", "GTX 1070 8GB"), 8 * GIB),
+        (("--claim", "GTX 1070 8GB", "--claim-memory", "4GiB"), 4 * GIB),
+        (("--claim", "GTX 1070"), None),
+    ],
+)
+def test_a_size_behind_the_model_is_the_listings(options, size, capsys, tmp_path):
+    ended = command(capsys, tmp_path, "--practice", "--depth", "quick", *options)
+    listing = ended.record.claims[0]
+    assert (listing.model, listing.memory_bytes) == ("GeForce GTX 1070", size)
+
+
 @pytest.mark.parametrize(("depth", "rates"), [("quick", 4), ("standard", 11)])
 def test_depths(depth, rates, capsys, tmp_path):
     ended = command(capsys, tmp_path, "--practice", "--depth", depth)

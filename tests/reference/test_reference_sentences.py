@@ -88,7 +88,7 @@ def named(card):
         ),
         (
             (wrong,),
-            "arithmetic that comes out wrong (3 of 4096 results wrong). Faulty.",
+            "arithmetic that comes out wrong (3 of 4,096 results wrong). Faulty.",
         ),
     ],
 )
@@ -254,7 +254,7 @@ def test_sources_are_given_by_their_titles(table, card):
     said |= {source for one in judged.genuine.envelopes for source in one.sources}
     assert "Wikipedia: List of Nvidia graphics processing units" in said
     assert not said & set(table.sources)
-    assert max(map(len, said)) < 100
+    assert max(map(len, said)) < 140
     h100 = judge(made.genuine(made.one(table, "NVIDIA H100 80GB HBM3"), table), table)
     told = [one for one in h100.genuine.sources if "memory" in one.casefold()]
     assert all(one.endswith("(from memory)") for one in told)

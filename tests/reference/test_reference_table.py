@@ -73,6 +73,7 @@ def test_a_compiler_target_means_every_card_of_its_chip(table):
 def test_near_misses_are_offered(table):
     assert table.near("GTX 1070 Tii")[0] == "GeForce GTX 1070 Ti"
     assert "Radeon RX 580" in table.near("RX 580 8G OC")
+    assert "GeForce RTX 3080" in table.near("ASUS RTX 3080 10GB TUF")
     assert len(table.near("GTX 1070", limit=2)) == 2
     assert table.near("zzzz") == ()
 

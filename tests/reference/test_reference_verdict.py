@@ -163,3 +163,30 @@ def test_endless_texts_stay_within_a_record(table, card):
     record = replace(record, telemetry=Telemetry(missing=endless))
     judged = judge(record, table)
     assert decode(encode(judged)) == judged
+
+
+@pytest.mark.parametrize(
+    ("more", "settle"),
+    [
+        (
+            {},
+            "Close other programs, unplug the display from this card, and test again.",
+        ),
+        ({"ended_by": "limit asked for"}, "Test again without --memory-limit."),
+        (
+            {"covered_bytes": 6 * GIB, "spilled_bytes": 4 * GIB},
+            (
+                "Close other programs, forbid the driver to fall back on the PC's "
+                "memory, and test again."
+            ),
+        ),
+    ],
+)
+def test_the_advice_fits_why_little_was_proven_and_is_given_once(
+    table, card, more, settle
+):
+    held = {"covered_bytes": 2 * GIB, "proven_bytes": 2 * GIB} | more
+    record = replace(card, capacity=replace(made.capacity(8 * GIB), **held))
+    verdict = judge(record, table).verdict
+    assert verdict.settle == (settle,)
+    assert len(verdict.reasons) == 1

@@ -59,7 +59,9 @@ def listing():
 def shown(console_of, what, width=80):
     console = console_of(width)
     console.print(render_inventory(what, width))
-    return "\n".join(line.rstrip() for line in console.shown().splitlines())
+    lines = console.shown().splitlines()
+    assert lines == [line.rstrip() for line in lines]
+    return "\n".join(lines)
 
 
 def test_text(console_of):
@@ -97,6 +99,13 @@ def test_nothing_there(console_of):
 def test_fits_every_width(console_of, width):
     lines = shown(console_of, listing(), width).splitlines()
     assert max(map(len, lines)) <= width
+
+
+def test_signs_that_a_console_lacks_are_replaced(console_of):
+    odd = ListedCard(identity=CardIdentity(label="Card\u00ae 日", kind="gpu", index=0))
+    console = console_of(encoding="ascii")
+    console.print(render_inventory(Listing(cards=(odd,)), 80))
+    assert console.shown().splitlines()[0].startswith("0  Card? ?")
 
 
 def test_json_comes_back_the_same():

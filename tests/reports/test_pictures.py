@@ -1,3 +1,4 @@
+import re
 from dataclasses import replace
 from itertools import pairwise
 from xml.etree import ElementTree as ET
@@ -62,6 +63,17 @@ def test_the_map_draws_each_block_in_its_texture():
     arcs = [path for path in svg.iter(f"{SVG}path") if path.get("class") == "arc"]
     assert len(arcs) == 3
     assert "2.00 GiB proven of 8.00 GiB" in words_of(svg)[1]
+
+
+@pytest.mark.parametrize(("twin", "is_aside"), [(3, True), (4, False)])
+def test_an_arc_within_a_column_bends_to_the_side(twin, is_aside):
+    memory = summarise(samples.mirrored_1070()).memory
+    svg = ET.fromstring(block_map(replace(memory, twins=((19, twin),))))
+    (arc,) = [path for path in svg.iter(f"{SVG}path") if path.get("class") == "arc"]
+    figures = [float(figure) for figure in re.findall(r"-?[0-9.]+", arc.get("d"))]
+    xs, ys = figures[::2], figures[1::2]
+    assert (len(set(xs)), max(xs) > max(xs[0], xs[-1])) == (2, is_aside)
+    assert (min(ys) < min(ys[0], ys[-1])) != is_aside
 
 
 def test_textures_differ_without_colour():

@@ -148,3 +148,38 @@ def test_rows_that_only_agree_come_last():
         ("fp16 rate", False),
         ("fp32 rate", True),
     ]
+
+
+def test_a_source_is_listed_once_and_cited_by_its_place():
+    base = samples.mirrored_1070()
+    cited = ("B", "A"), ("A", "C\n", "A"), (), ("D", "A", "B", "F", "C")
+    findings = tuple(replace(base.findings[0], sources=one) for one in cited)
+    summary = summarise(replace(base, findings=findings))
+    assert summary.sources == ("B", "A", "C", "D", "F")
+    numbers = ["1, 2", "2, 3", "", "1 to 5"]
+    assert [row.sources for row in summary.rows] == numbers
+
+
+@pytest.mark.parametrize(
+    ("claim", "shown"),
+    [
+        ("a GeForce GTX 1070", "by its model"),
+        ("GeForce GTX 1070", "GeForce GTX 1070"),
+        ("", "not said"),
+    ],
+)
+def test_a_claim_of_nothing_but_the_model_is_not_repeated(claim, shown):
+    base = samples.mirrored_1070()
+    assert base.genuine.model == "GeForce GTX 1070"
+    finding = replace(base.findings[0], claim=claim)
+    (row,) = summarise(replace(base, findings=(finding,))).rows
+    assert row.claimed == shown
+
+
+def test_reasons_stop_where_the_ledger_takes_over():
+    base = samples.mirrored_1070()
+    known = base.findings[0].sentence
+    reasons = ("The run broke off.", known, "5 more rates are too low as well.")
+    summary = summarise(replace(base, verdict=replace(base.verdict, reasons=reasons)))
+    assert summary.reasons == reasons
+    assert summary.more_reasons == ("The run broke off.",)

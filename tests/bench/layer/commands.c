@@ -8,10 +8,12 @@
 
 #include <signal.h>
 #include <stdlib.h>
+#include <string.h>
 
 struct kernel {
     cl_kernel handle;
     cl_mem arguments[MOST_ARGUMENTS];
+    char name[64];
     unsigned references;
     struct kernel *next;
 };
@@ -42,6 +44,7 @@ static struct kernel *new_kernel(cl_kernel handle)
         abort();
     k->handle = handle;
     k->references = 1;
+    real.clGetKernelInfo(handle, CL_KERNEL_FUNCTION_NAME, sizeof k->name, k->name, NULL);
     k->next = kernels;
     return kernels = k;
 }
@@ -154,9 +157,19 @@ static cl_int before(cl_command_queue queue, const struct touched *touched,
 {
     cl_int code = CL_SUCCESS;
     for (unsigned i = 0; i < touched->count && code == CL_SUCCESS; i++) {
-        const struct buffer *b = touched->buffers[i];
+        struct buffer *b = touched->buffers[i];
         if (b->refused)
             return CL_MEM_OBJECT_ALLOCATION_FAILURE;
+        if (b->in_silicon) {
+            code = settle(queue, count, events);
+            if (b->image == NULL && (b->image = malloc(b->size)) == NULL)
+                abort();
+            show_silicon(b, b->image);
+            if (code == CL_SUCCESS)
+                code = real.clEnqueueWriteBuffer(queue, b->root, CL_TRUE, 0, b->size,
+                                                 b->image, 0, NULL, NULL);
+            continue;
+        }
         if (b->hollow_from == b->size)
             continue;
         code = settle(queue, count, events);
@@ -184,10 +197,29 @@ static cl_int force(cl_command_queue queue, cl_mem root, size_t at,
     return real.clEnqueueWriteBuffer(queue, root, CL_TRUE, at, 1, &byte, 0, NULL, NULL);
 }
 
+static cl_int keep(cl_command_queue queue, struct buffer *b)
+{
+    unsigned char *now = malloc(b->size);
+    if (now == NULL)
+        abort();
+    cl_int code = settle(queue, 0, NULL);
+    if (code == CL_SUCCESS)
+        code = real.clEnqueueReadBuffer(queue, b->root, CL_TRUE, 0, b->size, now, 0,
+                                        NULL, NULL);
+    if (code == CL_SUCCESS)
+        keep_silicon(b, b->image, now);
+    free(now);
+    free(b->image);
+    b->image = NULL;
+    return code;
+}
+
 static cl_int after(cl_command_queue queue, const struct touched *touched, cl_int code)
 {
     for (unsigned i = 0; i < touched->count && code == CL_SUCCESS; i++) {
-        const struct buffer *b = touched->buffers[i];
+        struct buffer *b = touched->buffers[i];
+        if (b->in_silicon && b->image != NULL)
+            code = keep(queue, b);
         if (b->hollow_from != b->size)
             code = settle(queue, 0, NULL);
         for (unsigned j = 0; j < lies.stucks && code == CL_SUCCESS; j++) {
@@ -228,6 +260,21 @@ static void garble(cl_command_queue queue, const struct touched *touched)
         return code;                                                                  \
     } while (0)
 
+static int is_meant(const struct kernel *k, const char *part)
+{
+    return part != NULL && k != NULL && strstr(k->name, part) != NULL;
+}
+
+static cl_int CL_API_CALL event_time(cl_event event, cl_profiling_info what, size_t size,
+                                     void *value, size_t *needed)
+{
+    cl_int code = real.clGetEventProfilingInfo(event, what, size, value, needed);
+    cl_ulong *time = value;
+    if (code == CL_SUCCESS && time != NULL && lies.timer != 1.0)
+        *time = lies.timer < 0 ? ~*time : (cl_ulong)((double)*time * lies.timer);
+    return code;
+}
+
 static cl_int CL_API_CALL launch(cl_command_queue queue, cl_kernel handle, cl_uint dims,
                                  const size_t *offset, const size_t *global,
                                  const size_t *local, cl_uint count,
@@ -238,8 +285,16 @@ static cl_int CL_API_CALL launch(cl_command_queue queue, cl_kernel handle, cl_ui
     const struct kernel *k = find_kernel(handle);
     for (unsigned i = 0; k != NULL && i < MOST_ARGUMENTS; i++)
         touch(&touched, k->arguments[i]);
+    static cl_ulong meant;
     cl_int code = before(queue, &touched, count, events);
-    if (code == CL_SUCCESS)
+    if (is_meant(k, lies.refused) && meant++ >= lies.refuse_after)
+        code = lies.refused_code;
+    if (code == CL_SUCCESS && is_meant(k, lies.twice))
+        code = real.clEnqueueNDRangeKernel(queue, handle, dims, offset, global, local,
+                                           count, events, NULL);
+    if (code == CL_SUCCESS && is_meant(k, lies.skip))
+        code = real.clEnqueueMarkerWithWaitList(queue, count, events, event);
+    else if (code == CL_SUCCESS)
         code = real.clEnqueueNDRangeKernel(queue, handle, dims, offset, global, local,
                                            count, events, event);
     if (code == CL_SUCCESS) {
@@ -378,6 +433,7 @@ void lie_in_commands(cl_icd_dispatch *table)
     table->clRetainKernel = retain_kernel;
     table->clReleaseKernel = release_kernel;
     table->clSetKernelArg = set_argument;
+    table->clGetEventProfilingInfo = event_time;
     table->clEnqueueNDRangeKernel = launch;
     table->clEnqueueReadBuffer = read_buffer;
     table->clEnqueueWriteBuffer = write_buffer;

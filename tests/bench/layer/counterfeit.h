@@ -2,7 +2,7 @@
  * lies about the device below it.
  *
  * What lies belongs here, what judges lies never does. lies.c reads the environment,
- * memory.c keeps the false memory, commands.c keeps it false while commands run,
+ * memory.c keeps the false memory, silicon.c another kind of it, commands.c keeps it false while commands run,
  * layer.c gives false words and the dispatch table, faults.c breaks calls.
  * The lies are set by environment variables, explained in lies.c.
  */
@@ -31,8 +31,20 @@ enum kind {
     HOLLOW, /* beyond `real`, writes vanish and reads give `fill` */
     REFUSE, /* beyond `real`, a buffer is given but no command may use it */
     CREATE, /* beyond `real`, no buffer is given */
-    SPILL   /* beyond `real`, memory of the PC is given */
+    SPILL,  /* beyond `real`, memory of the PC is given */
+    SILICON /* as `wiring` says: silicon.c */
 };
+
+enum wiring_kind { MODULO, PAIRS, UPPER, DROP, SWAP, CROSS, END, HOLES, BOTH };
+
+struct wiring {
+    enum wiring_kind kind;
+    cl_ulong n[3];
+};
+
+/* What nothing reads as: a pattern, what the bus carried last, noise, a constant that
+ * changes with each command, the address. */
+enum nothing { PATTERN, HELD, NOISE, FLICKER, ADDRESS };
 
 struct info {
     cl_uint name;
@@ -55,6 +67,20 @@ struct lies {
     unsigned infos, stucks;
     struct info info[MOST_INFOS];
     struct stuck stuck[MOST_STUCK];
+    struct wiring wiring;
+    enum nothing nothing;
+    unsigned char pattern[16];
+    unsigned pattern_size;
+    cl_ulong cache;         /* bytes written last that are right whatever the wiring */
+    cl_ulong late;          /* commands until a write takes effect */
+    cl_ulong decay;         /* commands from which on bits are stuck; 0: always */
+    const cl_ulong *couple; /* two bytes: writing the first's cell flips the second */
+    const char *skip, *twice; /* part of the names of kernels that do not run, or run
+                                 twice; or NULL */
+    const char *refused;      /* the same, whose launches fail */
+    cl_ulong refuse_after;    /* of their launches, how many do not */
+    cl_int refused_code;
+    double timer; /* what a nanosecond is taken for; 0: stands still, -1: backwards */
     const char *prelude; /* put before each program's source, or NULL */
     cl_ulong garbage;    /* every so many launches; 0: never */
     cl_ulong lost_after, hang_after, kill_after; /* launches; NEVER: not at all */
@@ -79,6 +105,8 @@ struct buffer {
     size_t origin; /* where in it */
     size_t hollow_from; /* bytes from here on are hollow; `size` where none are */
     int refused;
+    int in_silicon;
+    unsigned char *image; /* what silicon showed before the command that runs */
     unsigned references;
 };
 
@@ -101,6 +129,11 @@ cl_int retain_buffer(cl_mem handle);
 cl_int release_buffer(cl_mem handle);
 /* Where stuck bit `which` lies within the buffer's root, or -1 where it is outside. */
 ptrdiff_t stuck_at(const struct buffer *buffer, unsigned which);
+
+/* silicon.c: buffers of this kind; with the lock held */
+void show_silicon(struct buffer *buffer, unsigned char *to);
+void keep_silicon(struct buffer *buffer, const unsigned char *before,
+                  const unsigned char *after);
 
 /* commands.c */
 void lie_in_commands(cl_icd_dispatch *table);

@@ -1,10 +1,23 @@
 /* Reads the lies from the environment. A mistake in them ends the process at once: a
  * counterfeit that silently tells the truth would make every test below it worthless.
  *
- *   COUNTERFEIT_KIND     honest (default), wrap, hollow, refuse, create, spill
+ *   COUNTERFEIT_KIND     honest (default), wrap, hollow, refuse, create, spill,
+ *                        silicon
  *   COUNTERFEIT_REAL     bytes that are really there: 134217728 or 128MiB
  *   COUNTERFEIT_CLAIM    bytes claimed; default: as many as are there
  *   COUNTERFEIT_FILL     byte that hollow memory reads as: 0 (default) to 255
+ *   COUNTERFEIT_WIRING   of silicon: see silicon.c; modulo where nothing is said
+ *   COUNTERFEIT_NOTHING  what silicon that is not there reads as: held (what the bus
+ *                        carried last), noise, flicker (a constant, another for each
+ *                        command), address, or hex digits of 1, 2, 4, 8 or 16 bytes
+ *   COUNTERFEIT_CACHE    bytes written last that a cache before the silicon answers for
+ *   COUNTERFEIT_LATE     n: writes to silicon take effect n commands later
+ *   COUNTERFEIT_DECAY    n: bits of silicon are stuck only from the nth command on
+ *   COUNTERFEIT_COUPLE   byte:byte of silicon: each write to the cell of the first
+ *                        flips the lowest bit of the second
+ *   COUNTERFEIT_SKIP, _TWICE   part of a kernel's name: it does not run; it runs twice
+ *   COUNTERFEIT_REFUSED  name:n:code, n launches of kernels of that name go well
+ *   COUNTERFEIT_TIMER    what the events' times are multiplied by; -1: they run back
  *   COUNTERFEIT_STUCK    byte:bit:value, several apart by commas; bytes of real memory
  *   COUNTERFEIT_TYPE     gpu, cpu, accelerator; gpu also denies unified memory
  *   COUNTERFEIT_INFO     name=hex, several apart by blanks: clGetDeviceInfo's name
@@ -96,6 +109,98 @@ static void read_stuck(void)
     }
 }
 
+static void read_wiring(void)
+{
+    static const char *const words[] = {"modulo", "pairs", "upper", "drop", "swap",
+                                        "cross",  "end",   "holes", "both"};
+    static const char numbers[] = {0, 1, 1, 1, 2, 2, 0, 3, 1};
+    const char *value = getenv("COUNTERFEIT_WIRING");
+    if (value == NULL)
+        return;
+    size_t length = strcspn(value, ":");
+    for (unsigned i = 0; i < sizeof words / sizeof *words; i++) {
+        if (strlen(words[i]) != length || strncmp(words[i], value, length) != 0)
+            continue;
+        const char *at = value + length;
+        lies.wiring.kind = (enum wiring_kind)i;
+        for (int n = 0; n < numbers[i]; n++) {
+            char *end;
+            if (*at != ':')
+                reject("COUNTERFEIT_WIRING", value);
+            lies.wiring.n[n] = strtoull(at + 1, &end, 0);
+            at = end;
+        }
+        if (*at == '\0')
+            return;
+    }
+    reject("COUNTERFEIT_WIRING", value);
+}
+
+static int digit(char c)
+{
+    const char *all = "0123456789abcdef", *at = strchr(all, c);
+    return c != '\0' && at != NULL ? (int)(at - all) : -1;
+}
+
+/* Hex digits to bytes; 0 where they are none. (sscanf measures all that follows.) */
+static int from_hex(const char *text, size_t size, unsigned char *bytes)
+{
+    for (size_t i = 0; i < size; i++) {
+        int high = digit(text[2 * i]), low = high < 0 ? -1 : digit(text[2 * i + 1]);
+        if (low < 0)
+            return 0;
+        bytes[i] = (unsigned char)(high << 4 | low);
+    }
+    return 1;
+}
+
+static void read_nothing(void)
+{
+    static const char *const words[] = {"", "held", "noise", "flicker", "address"};
+    const char *value = getenv("COUNTERFEIT_NOTHING");
+    lies.pattern_size = 1;
+    lies.pattern[0] = lies.fill;
+    for (unsigned i = 1; value != NULL && i < sizeof words / sizeof *words; i++)
+        if (strcmp(words[i], value) == 0) {
+            lies.nothing = (enum nothing)i;
+            return;
+        }
+    if (value == NULL)
+        return;
+    lies.pattern_size = (unsigned)strlen(value) / 2;
+    if (lies.pattern_size == 0 || 16 % lies.pattern_size != 0 ||
+        !from_hex(value, lies.pattern_size, lies.pattern))
+        reject("COUNTERFEIT_NOTHING", value);
+}
+
+static void read_couple(void)
+{
+    static cl_ulong two[2];
+    const char *value = getenv("COUNTERFEIT_COUPLE");
+    unsigned long long one, other;
+    if (value == NULL)
+        return;
+    if (sscanf(value, "%llu:%llu", &one, &other) != 2 || one >= lies.real ||
+        other >= lies.real)
+        reject("COUNTERFEIT_COUPLE", value);
+    two[0] = one;
+    two[1] = other;
+    lies.couple = two;
+}
+
+static void read_refused(void)
+{
+    static char name[64];
+    const char *value = getenv("COUNTERFEIT_REFUSED");
+    unsigned long long many;
+    if (value == NULL)
+        return;
+    if (sscanf(value, "%63[^:]:%llu:%d", name, &many, &lies.refused_code) != 3)
+        reject("COUNTERFEIT_REFUSED", value);
+    lies.refused = name;
+    lies.refuse_after = many;
+}
+
 static char *content(const char *path)
 {
     FILE *file = fopen(path, "rb");
@@ -128,9 +233,8 @@ static void read_infos(void)
         size_t digits = strcspn(value, " \n");
         info->size = digits / 2;
         info->bytes = malloc(info->size + 1);
-        for (size_t i = 0; i < info->size; i++)
-            if (sscanf(value + 2 * i, "%2hhx", &info->bytes[i]) != 1)
-                reject("COUNTERFEIT_INFO", value);
+        if (digits % 2 != 0 || !from_hex(value, info->size, info->bytes))
+            reject("COUNTERFEIT_INFO", value);
         value += digits;
         value += strspn(value, " \n");
     }
@@ -160,17 +264,23 @@ static void read_fault(void)
 void read_lies(void)
 {
     static const char *const kinds[] = {"honest", "wrap",   "hollow",
-                                        "refuse", "create", "spill"};
+                                        "refuse", "create", "spill", "silicon"};
     static const char *const types[] = {"", "gpu", "cpu", "accelerator"};
     static const cl_device_type type[] = {0, CL_DEVICE_TYPE_GPU, CL_DEVICE_TYPE_CPU,
                                           CL_DEVICE_TYPE_ACCELERATOR};
     const char *code = getenv("COUNTERFEIT_LOST_CODE");
 
-    lies.kind = (enum kind)choice("COUNTERFEIT_KIND", kinds, 6);
+    lies.kind = (enum kind)choice("COUNTERFEIT_KIND", kinds, 7);
     lies.real = number("COUNTERFEIT_REAL", 0);
     lies.claim = number("COUNTERFEIT_CLAIM", lies.real);
     lies.type = type[choice("COUNTERFEIT_TYPE", types, 4)];
     lies.fill = (unsigned char)number("COUNTERFEIT_FILL", 0);
+    lies.cache = number("COUNTERFEIT_CACHE", 0);
+    lies.late = number("COUNTERFEIT_LATE", 0);
+    lies.decay = number("COUNTERFEIT_DECAY", 0);
+    lies.skip = getenv("COUNTERFEIT_SKIP");
+    lies.twice = getenv("COUNTERFEIT_TWICE");
+    lies.timer = getenv("COUNTERFEIT_TIMER") ? atof(getenv("COUNTERFEIT_TIMER")) : 1.0;
     lies.prelude = getenv("COUNTERFEIT_PRELUDE");
     lies.garbage = number("COUNTERFEIT_GARBAGE", 0);
     lies.lost_after = number("COUNTERFEIT_LOST_AFTER", NEVER);
@@ -180,6 +290,10 @@ void read_lies(void)
     lies.tally = getenv("COUNTERFEIT_TALLY");
     lies.ledger = getenv("COUNTERFEIT_LEDGER");
     read_stuck();
+    read_wiring();
+    read_nothing();
+    read_couple();
+    read_refused();
     read_infos();
     read_fault();
     if (lies.lost_code >= 0)

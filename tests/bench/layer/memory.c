@@ -101,12 +101,12 @@ static void drop_store(struct store *store)
 /* Whether the buffer at this address would lie in real memory, wholly. */
 static int is_real(cl_ulong address, size_t size)
 {
-    return lies.kind == WRAP || address + size <= lies.real;
+    return lies.kind == WRAP || lies.kind == SILICON || address + size <= lies.real;
 }
 
 static int fits(const struct store *store, cl_ulong address, size_t size)
 {
-    if (!is_real(address, size))
+    if (lies.kind == SILICON || !is_real(address, size))
         return 1;
     address %= lies.real;
     return address + size <= lies.real &&
@@ -118,7 +118,7 @@ static struct buffer **place(struct store *store, size_t size, cl_ulong *address
 {
     cl_ulong step = (cl_ulong)1 << exponent(size), at = 0;
     struct buffer **link = &store->first;
-    if (step > store->chunk)
+    if (step > store->chunk && lies.kind != SILICON)
         step = store->chunk;
     for (;; link = &(*link)->next) {
         cl_ulong end = *link != NULL ? (*link)->address : lies.claim;
@@ -158,6 +158,12 @@ static void back(struct buffer *b, cl_mem_flags flags, cl_int *code)
 {
     struct store *store = b->store;
     b->hollow_from = b->size;
+    if (lies.kind == SILICON) {
+        b->root = b->handle = real.clCreateBuffer(store->context, flags, b->size, NULL,
+                                                  code);
+        b->in_silicon = 1;
+        return;
+    }
     if (is_real(b->address, b->size)) {
         cl_ulong at = b->address % lies.real, index = at / store->chunk;
         cl_ulong rest = lies.real - index * store->chunk;
@@ -281,6 +287,11 @@ cl_mem create_buffer(cl_context context, cl_mem_flags flags, size_t size, void *
 cl_mem create_part(struct buffer *whole, cl_mem_flags flags,
                    const cl_buffer_region *region, cl_int *code)
 {
+    if (whole->in_silicon) {
+        complain("parts of buffers in silicon are not played");
+        *code = CL_INVALID_VALUE;
+        return NULL;
+    }
     if (region->size == 0 || region->origin > whole->size ||
         region->size > whole->size - region->origin) {
         *code = CL_INVALID_VALUE;
@@ -339,7 +350,7 @@ cl_int release_buffer(cl_mem handle)
 
 ptrdiff_t stuck_at(const struct buffer *b, unsigned which)
 {
-    if (b->store == NULL)
+    if (b->store == NULL || b->in_silicon)
         return -1;
     size_t chunk = b->store->chunk, at = lies.stuck[which].at % chunk;
     cl_ulong index = lies.stuck[which].at / chunk;
