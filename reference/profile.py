@@ -41,6 +41,8 @@ _SALVAGED = log(0.1)
 ones are chips with flaws, used up. An assumption, as sales are not published."""
 _BUSY = 0.97
 """Share of its lanes that a plain loop keeps busy where nothing is lost."""
+_HALF, _ALL = 0.5, 0.6
+"""With less of its lanes busy for sure, lanes and ratios tell nothing."""
 _STEP = 0.35
 """Distance of the shares that are tried, as a logarithm."""
 _PAIRED = ((1.0, 0.60), (0.5, 0.36), (2.0, 0.04))
@@ -102,7 +104,7 @@ class Profile:
     prior: float
     """Logarithm of how common such cards are: 0, or less for salvaged chips."""
     alike: tuple[object, ...]
-    """What is measured of its units: rows of equal lanes that share this look alike."""
+    """All that is measured of its units: rows that share it cannot be told apart."""
 
 
 _Ratios = dict[tuple[object, ...], tuple[Plateau | None, ...]]
@@ -230,8 +232,20 @@ def _profile(
         warps=dict.fromkeys(widths, -log(len(widths))),
         shared=shared_bytes(chip, kind),
         prior=prior,
-        alike=(kind.vendor, kind.lanes, kind.fma_cycles, kind.warp, ratios[same]),
+        alike=_alike(row, kind, ratios[same]),
     )
+
+
+def _alike(
+    row: Variant, kind: Architecture, ratios: tuple[Plateau | None, ...]
+) -> tuple[object, ...]:
+    """Return what tells units apart: nothing that the compiler may hide."""
+    same = (kind.vendor, kind.fma_cycles, kind.warp)
+    if effort(kind) < _HALF:
+        return (*same, row.units)
+    if effort(kind) < _ALL:
+        return (*same, row.shaders)
+    return (*same, row.shaders, ratios)
 
 
 def _counts(row: Variant, kind: Architecture) -> dict[int, tuple[float, float]]:
