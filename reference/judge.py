@@ -64,6 +64,8 @@ _SETTLE = {
     "PC's memory, and test again.",
     "proven-capacity": "Close other programs, unplug the display from this card, and "
     "test again.",
+    "one-variant": "Install the maker's own driver, test again, and read the chip's "
+    "marking.",
     "too-fast": "Test again, and read the chip's marking: nothing it says of itself "
     "can be right.",
     "rate": "Let the card cool, close other programs, put it into a full-length slot "

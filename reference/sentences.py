@@ -49,7 +49,7 @@ _OPEN: tuple[str, ...] = (
     "reported-model", "pci-id", "compute-units", "lane-count", "counted-units",
     "gfx-target", "compute-capability", "bus-width", "memory-size", "listing-memory",
     "measured-chip", "told-units", "own-word", "names-agree", "lane-cycles",
-    "warp-width", "too-fast",
+    "warp-width", "one-variant", "too-fast",
 )  # fmt: skip
 """Which doubt is named, the most telling first; then rates, then ratios."""
 _ORDER = (*_OPEN, "fp32-rate", "memory-read-rate", "memory-write-rate")
@@ -213,6 +213,7 @@ def _clause(case: Case, one: Finding) -> str:
         "bus-width": f"its memory bus is {one.measured} wide, not {one.envelope}",
         "memory-size": f"it reports {one.claim} where {one.envelope} were made",
         "listing-memory": f"it reports {one.measured} of the {one.claim} sold",
+        "one-variant": f"no one variant of {a(case.model)} has {one.measured}",
         "too-fast": f"it computes far faster than {a(case.model)} can",
         "names-agree": "its drivers call it by different names",
     }

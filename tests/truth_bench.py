@@ -49,8 +49,12 @@ def simulate(kind: str, number: int, seed: int) -> runs.Run:
     if kind == "genuine":
         row = table.variants[number % len(table.variants)]
         return runs.genuine(rng, row, table)
-    true, claimed = pairs.draw(rng, number)
-    return runs.forged(rng, true, claimed, table)
+    while True:
+        true, claimed = pairs.draw(rng, number)
+        run = runs.forged(rng, true, claimed, table)
+        told = Case(run.record, table).all_rows
+        if pairs.beyond(true, told):
+            return run
 
 
 def work_off(work: tuple[str, int, int, int, bool]) -> Tally:

@@ -47,6 +47,7 @@ a whole family ("Series").
 |                    |                          | driver did not run the test          |
 | ...-rate           | strong contradiction     | slow has innocent causes; explains   |
 |                    |                          | only as far as the clock goes        |
+| one-variant        | strong contradiction     | a fact of a variant may be wrong here|
 | too-fast           | open                     | the measurement may be off           |
 | ...-ratio          | strong contradiction     | a compiler may spoil one of the two  |
 """
@@ -63,6 +64,7 @@ from reference.rules import (
     rates,
     silicon,
     structure,
+    variants,
 )
 from reports.record import Finding
 
@@ -93,6 +95,7 @@ CARD: tuple[Rule, ...] = (
     memory.proven_capacity,
     rates.rates,
     rates.too_fast,
+    variants.one_variant,
     rates.ratios,
     measured.measured_chip,
     measured.own_word,

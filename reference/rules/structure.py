@@ -37,7 +37,7 @@ def counted_units(case: Case) -> Iterator[Finding]:
     fits = any(
         low <= row.units * by <= high
         for row in case.rows
-        for by in _miscounts(row.vendor)
+        for by in staircase_factors(row.vendor)
     )
     spare = any(
         kinds[row].unlocks and row.units < low <= case.table.chip(row).units
@@ -81,7 +81,7 @@ def told_units(case: Case) -> Iterator[Finding]:
         by * share
         for row in case.rows
         for by in case.table.architecture(row).units_as
-        for share in _miscounts(row.vendor)
+        for share in staircase_factors(row.vendor)
     }
     told: dict[int, list[Claim]] = {}
     for claim in case.reported:
@@ -218,7 +218,7 @@ def _bounds(built: Structure) -> tuple[int, int]:
     return min(ends), max(ends)
 
 
-def _miscounts(vendor: str) -> tuple[float, ...]:
+def staircase_factors(vendor: str) -> tuple[float, ...]:
     """Return by which factors units may be seen: NVIDIA's always one by one."""
     return (1.0,) if vendor == "NVIDIA" else _HALVES
 

@@ -5,6 +5,7 @@ memory size: then nothing sold under that name is this card.
 """
 
 from collections import defaultdict
+from collections.abc import Iterable
 from random import Random
 
 from reference.rows import Variant
@@ -13,6 +14,10 @@ from reference.table import Table
 KINDS = ("maker", "architecture", "chip", "any")
 WEIGHTS = (0.55, 0.20, 0.15, 0.10)
 """Most forgeries stay with one maker; the closest are the hardest."""
+
+
+def _figures(row: Variant) -> tuple[str, int, int]:
+    return row.chip, row.units, row.memory_bytes
 
 
 class Pairs:
@@ -30,12 +35,19 @@ class Pairs:
             self._chips[row.chip].append(row)
         for model in {row.model for row in self.rows}:
             for row in table.resolve(model):
-                self._made[model].add((row.chip, row.units, row.memory_bytes))
+                self._made[model].add(_figures(row))
 
     def counts(self, true: Variant, claimed: Variant) -> bool:
         """Whether the pair differs by more than the variants of one name do."""
-        one = (true.chip, true.units, true.memory_bytes)
-        return one not in self._made[claimed.model]
+        return _figures(true) not in self._made[claimed.model]
+
+    @staticmethod
+    def beyond(true: Variant, told: Iterable[Variant]) -> bool:
+        """Whether the name as printed covers no such card.
+
+        A driver's name may be that of a family, `RX 470/480`: then it claims no more.
+        """
+        return _figures(true) not in {_figures(row) for row in told}
 
     def draw(self, rng: Random, number: int) -> tuple[Variant, Variant]:
         """Return a pair that counts."""
