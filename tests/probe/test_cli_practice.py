@@ -16,7 +16,7 @@ ENDS = {
     "as-claimed": (0, "as claimed"),
     "mirrored": (1, "not as claimed"),
     "hollow": (1, "not as claimed"),
-    "spilled": (3, "undetermined"),
+    "spilled": (1, "not as claimed"),
     "failing-cell": (1, "faulty"),
     "scrambled": (1, "faulty"),
     "hot": (0, "as claimed"),
@@ -214,7 +214,7 @@ def test_quiet_is_one_line_that_says_practice(capsys, tmp_path):
     assert ended.lines == [
         (
             "Practice run: no real card was tested. Simulated: mirrored. Reported as a "
-            "GeForce GTX 1070 with 8.00 GiB. Found: 2.00 GiB of working memory. Not as "
+            "GeForce GTX 1070 with 8.00 GiB. Found: a GK107 with 2.00 GiB. Not as "
             "claimed."
         )
     ]
