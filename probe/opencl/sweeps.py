@@ -239,7 +239,7 @@ def _census(row: Words) -> Census:
     words = [int(word) for word in row]
     wrong = words[5] != MASK
     failing = words[3] > 0
-    named = words[2] > 0 and words[15] != MASK and words[17] < HIGH_LIMIT
+    named = words[1] > 0 and words[15] != MASK and words[17] < HIGH_LIMIT
     return Census(
         intact=words[0],
         mirrored=words[1],

@@ -8,7 +8,6 @@ from probe.device import Block
 from probe.held import Held, as_block
 from probe.opencl.sweeps import FOUND, _census
 
-
 pytestmark = pytest.mark.opencl
 
 WORD = st.integers(0, 2**32 - 1) | st.sampled_from([0, 1, 2**32 - 1])
