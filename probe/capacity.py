@@ -93,7 +93,24 @@ class Proof:
         self._show()
 
     def write(self) -> None:
-        self._pass("write", upward=True, tag=False, figure="written")
+        """Write every cell. Raises CardError.
+
+        A driver may find only when all of it is used that it gave more than it has:
+        then the upper half is given back, until what is left can be written.
+        """
+        while True:
+            try:
+                self._pass("write", upward=True, tag=False, figure="written")
+            except MemoryRefusedError as error:
+                kept = len(self.held) // 2
+                if not kept:
+                    raise
+                self.refusal = plain(str(error), REASON_LIMIT)
+                self.ended_by = "driver refused"
+                self.device.release([each.block for each in self.held[kept:]])
+                del self.held[kept:]
+            else:
+                return
 
     def verify(self) -> None:
         """Verify what the last write or turn left, in the direction it walked."""

@@ -170,7 +170,8 @@ class Device(Protocol):
         """Walk over the blocks in the order given; seconds from first to last.
 
         Each launch stays under 100 ms. `done` hears of every block in order, while
-        later ones may still be running. Raises CardError.
+        later ones may still be running. Raises CardError; MemoryRefusedError where the
+        driver finds only at a write that there is less than it gave.
         """
 
     def supports(self, workload: Workload) -> str | None:

@@ -233,9 +233,11 @@ def _missing(case: Case) -> list[str]:
     if record.interrupted:
         found.append("The test was stopped before its end.")
     proof = case.capacity
-    failed = [one.name for one in case.broken if one.outcome == "failed"]
+    failed = [one for one in case.broken if one.outcome == "failed"]
     if failed:
-        found.append(f"The test of its memory broke off: {failed[0]} failed.")
+        why = failed[0].detail.removeprefix(f"{record.card.label}: ")
+        why = why or f"{failed[0].name} failed"
+        found.append(f"The test of its memory broke off: {why}."[:_LIMIT])
     elif proof is None or not has_readings(case) or proof.ended_by == "error":
         found.append("The memory was not proven: the capacity proof did not finish.")
     have = {name for name, rate in case.rates.items() if rate.value is not None}

@@ -95,14 +95,17 @@ def facts(found: Found, timer: str) -> Facts:
     label = found.identity.label
     if found.opencl_device is None:
         raise HostError(f"{label}: no OpenCL driver shows this card")
-    if found.memory_bytes is None or found.largest_block_bytes is None:
-        raise HostError(f"{label}: its OpenCL driver gives no memory size")
+    if found.memory_bytes is None:
+        raise HostError(f"{label}: its OpenCL driver gives no possible memory size")
+    largest = found.largest_block_bytes
+    if largest is None:  # none, or nonsense: OpenCL promises a quarter of memory
+        largest = found.memory_bytes // 4
     return Facts(
         identity=found.identity,
         claims=found.claims,
         memory_bytes=found.memory_bytes,
         free_bytes=found.free_bytes,
-        largest_block_bytes=found.largest_block_bytes,
+        largest_block_bytes=largest,
         timer=timer,
     )
 

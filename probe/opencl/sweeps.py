@@ -16,7 +16,7 @@ from probe.device import CELL_BYTES, Block, Census, Sweep, Swept, Tagging
 from probe.errors import CardError
 from probe.opencl.calls import Timer, calling
 from probe.opencl.programs import CAPACITY_TILE, group_size
-from probe.tags import MASK, Key, Words
+from probe.tags import HIGH_LIMIT, MASK, Key, Words
 
 FOUND = 18
 """Words of counters a block: see kernels/capacity.cl."""
@@ -117,7 +117,7 @@ class Sweeper:
         done: Callable[[Swept], None],
     ) -> float:
         """See `probe.device.Device.sweep`."""
-        with calling(f"the {action} pass", self.card):
+        with calling(f"the {action} pass", self.card, memory=action == "write"):
             self._clear(len(blocks))
             total = 0.0
             position = 0
@@ -139,10 +139,12 @@ class Sweeper:
         pace = self.pace[action]
         budget = max(pace.rate * BATCH_SECONDS, SMALLEST_LAUNCH)
         batch: list[Block] = []
+        batch_bytes = 0
         while position + len(batch) < len(blocks) and (
-            not batch or sum(b.size_bytes for b in batch) < budget
+            not batch or batch_bytes < budget
         ):
             batch.append(blocks[position + len(batch)])
+            batch_bytes += batch[-1].size_bytes
         began = time.perf_counter()
         events: list[list[cl.Event]] = []
         slow = pace.launch_bytes() * 8 < batch[0].size_bytes
@@ -156,7 +158,6 @@ class Sweeper:
         host_seconds = time.perf_counter() - began
         everything = [event for group in events for event in group]
         seconds = self.timer.span([everything[0], everything[-1]], host_seconds)
-        batch_bytes = sum(block.size_bytes for block in batch)
         pace.learn(batch_bytes, seconds)
         counted = None if action == "write" else self._counters(position, len(batch))
         for offset, (block, group) in enumerate(zip(batch, events, strict=True)):
@@ -238,7 +239,7 @@ def _census(row: Words) -> Census:
     words = [int(word) for word in row]
     wrong = words[5] != MASK
     failing = words[3] > 0
-    named = words[15] != MASK
+    named = words[1] > 0 and words[15] != MASK and words[17] < HIGH_LIMIT
     return Census(
         intact=words[0],
         mirrored=words[1],

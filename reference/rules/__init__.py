@@ -9,6 +9,7 @@ a whole family ("Series").
 | rule               | strongest it can say     | because                              |
 |--------------------|--------------------------|--------------------------------------|
 | graphics-card      | open                     | no genuine card to compare with      |
+| heat               | supporting explanation   | a worn cooler is no counterfeit      |
 | model-known        | open                     | what the table lacks is not judged   |
 | reported-model     | decisive contradiction   | the card itself disowns the name;    |
 |                    | strong for AMD siblings  | drivers mix up models of one id      |
@@ -72,6 +73,7 @@ Rule = Callable[[Case], Iterable[Finding]]
 
 ANY_DEVICE: tuple[Rule, ...] = (
     device.graphics_card,
+    device.heat,
     memory.memory_bits,
     rates.wrong_results,
 )

@@ -1,4 +1,8 @@
-"""What is being tested at all: only a graphics card can be compared with one."""
+"""What is being tested: no graphics card at all, or one that is too hot.
+
+Only a graphics card can be compared with one. Heat is named where it spoils no rate,
+too. Nothing here speaks for or against the claim.
+"""
 
 from collections.abc import Iterator
 
@@ -30,4 +34,24 @@ def graphics_card(case: Case) -> Iterator[Finding]:
         measured="unified memory" if card.unified_memory else card.kind,
         envelope="a graphics card",
         sentence=said,
+    )
+
+
+def heat(case: Case) -> Iterator[Finding]:
+    """Name a card that became as hot as its own limit."""
+    telemetry = case.record.telemetry
+    if telemetry is None or not telemetry.slowdown_c:
+        return
+    limit = telemetry.slowdown_c
+    hottest = max((one.temperature_c or 0.0 for one in telemetry.samples), default=0.0)
+    if hottest < limit:
+        return
+    yield find(
+        "heat",
+        "supporting",
+        "explains",
+        measured=f"{hottest:.0f} °C",
+        envelope=f"below {limit:.0f} °C",
+        sentence=f"It became {hottest:.0f} °C hot and slows itself from {limit:.0f} °C "
+        "on: its cooler, or the paste below it, wants looking after.",
     )

@@ -13,7 +13,9 @@ from collections.abc import Mapping
 from pathlib import Path
 from typing import Literal
 
-Kind = Literal["honest", "wrap", "hollow", "refuse", "create", "spill", "silicon"]
+Kind = Literal[
+    "honest", "wrap", "hollow", "refuse", "create", "spill", "lazy", "silicon"
+]
 
 SOURCES = Path(__file__).parent / "layer"
 

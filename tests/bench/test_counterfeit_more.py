@@ -49,7 +49,6 @@ def accused(met):
     ("claim", "real", "wiring"),
     [
         (128, 48, "modulo"),
-        (64, 40, "modulo"),  # five eighths
         (64, 48, f"upper:{32 * MIB}"),  # only the upper half repeats itself
     ],
 )
@@ -60,12 +59,9 @@ def test_memory_that_repeats_after_any_size(meet, claim, real, wiring):
     assert met.outcome == MISSING
 
 
-@pytest.mark.parametrize("wiring", ["pairs:4096", "drop:25"])
-def test_memory_that_repeats_by_pages_and_lines(meet, wiring):
-    met = silicon(meet, CLAIM // 2, wiring=wiring)
-    covered = met.capacity["covered_bytes"]
-    proven = met.capacity["proven_bytes"]
-    assert proven == (CLAIM // 2 if wiring == "drop:25" else covered // 2)
+def test_memory_that_repeats_by_pages(meet):
+    met = silicon(meet, CLAIM // 2, wiring="pairs:4096")
+    assert met.capacity["proven_bytes"] == met.capacity["covered_bytes"] // 2
     assert met.outcome == MISSING
     # what the rates read wrong is the missing memory's, not the arithmetic's
     assert "faulty" not in met.record["verdict"]["sentence"]
@@ -139,6 +135,15 @@ def test_launches_that_are_not_run_as_given(meet, lie, phase, words):
     assert met.outcome == OPEN
 
 
+def test_memory_that_is_refused_only_when_all_of_it_is_used(meet):
+    met = meet(kind="lazy", real=40 * MIB, claim=256 * MIB)
+    assert set(met.states) == {"proven"}
+    assert met.capacity["ended_by"] == "driver refused"
+    assert "MEM_OBJECT_ALLOCATION_FAILURE" in met.capacity["refusal"]
+    assert 20 * MIB <= met.capacity["proven_bytes"] <= 40 * MIB
+    assert met.outcome == OPEN
+
+
 def test_writing_that_does_nothing_is_no_fault_of_the_memory(meet):
     met = meet(**HEALTHY, skip="memory_write")
     assert accused(met) == []
@@ -162,6 +167,18 @@ def test_limits_that_make_no_sense(meet):
         counterfeit.GROUP_SIZES: b"",
         counterfeit.LARGEST_BLOCK: size(3 * MIB + 17),
         counterfeit.UNITS: word(0),
+    }
+    met = meet(**HEALTHY, info=nonsense, name="")
+    assert met.record["card"]["label"].strip()
+    assert met.capacity["proven_bytes"] == met.capacity["covered_bytes"]
+    assert met.outcome == OPEN
+
+
+def test_limits_beyond_all_measure(meet):
+    nonsense = {
+        counterfeit.GROUP: size(2**40),
+        counterfeit.LARGEST_BLOCK: size(2**64 - 1),
+        counterfeit.UNITS: word(2**32 - 1),
     }
     met = meet(**HEALTHY, info=nonsense, name="   ")
     assert met.record["card"]["label"].strip()

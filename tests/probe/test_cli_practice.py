@@ -1,6 +1,7 @@
 """`check --practice`: every condition through the real command, to its documents."""
 
 import json
+import time
 
 import pytest
 from command_line import command, keep_table
@@ -87,7 +88,10 @@ def test_a_lost_device_ends_the_run_in_words(capsys, tmp_path):
         "GeForce GTX 1070: the device no longer answers; restart the PC before testing "
         "it again (CL_DEVICE_NOT_AVAILABLE)"
     )
-    assert ended.out.count("the device no longer answers") == 1
+    assert ended.record.verdict.reasons[0] == (
+        "The test of its memory broke off: the device no longer answers; restart the "
+        "PC before testing it again (CL_DEVICE_NOT_AVAILABLE)."
+    )
     assert ended.record.rates == ()
 
 
@@ -181,7 +185,9 @@ def test_depths(depth, rates, capsys, tmp_path):
 
 
 def test_thorough_says_how_long_it_takes_and_waits_in_the_cards_time(capsys, tmp_path):
+    began = time.perf_counter()
     ended = command(capsys, tmp_path, "--practice", "--depth", "thorough")
+    spent = time.perf_counter() - began  # the record counts from the process's start
     assert ended.code == 0
     assert ended.lines[1] == "Testing GeForce GTX 1070, about 1 min 18 s"
     assert ended.lines[3] == (
@@ -191,7 +197,7 @@ def test_thorough_says_how_long_it_takes_and_waits_in_the_cards_time(capsys, tmp
     took = {phase.name: phase.seconds for phase in record.phases}
     assert took["dwell"] >= 20
     assert took["heat"] >= 30
-    assert sum(took.values()) > 50 > record.seconds - 60
+    assert sum(took.values()) > 50 > spent
     assert [one.name for one in record.capacity.passes].count("turn") == 3
     assert all(len(rate.sample_seconds) == 31 for rate in record.rates if rate.value)
     assert record.capacity.proven_bytes == PROVEN["as-claimed"]

@@ -138,7 +138,9 @@ def test_old_silicon_says_what_it_lacks():
         reason = "its driver offers no fp16 (cl_khr_fp16)"
         assert card.supports("fp16") == reason
         assert card.supports("fp64") is None
-        with pytest.raises(UnsupportedError, match="GeForce GTX 1070: its driver offers no"):
+        with pytest.raises(
+            UnsupportedError, match="GeForce GTX 1070: its driver offers no"
+        ):
             card.burst("fp16", 1)
     with open_practice() as card:
         assert card.supports("fp16") is None

@@ -280,7 +280,8 @@ def test_a_device_lost_in_the_second_pass(table, gtx_1070):
     card = replace(gtx_1070, phases=(lost,), capacity=proof, rates=())
     verdict = judge(card, table).verdict
     assert verdict.outcome == "undetermined"
-    assert "the test of its memory broke off" in verdict.sentence
+    assert "the test of its memory broke off. Undetermined." in verdict.sentence
+    assert verdict.reasons[0] == "The test of its memory broke off: lost."
     assert "The test of memory or link, turn: failed (lost)." in verdict.unchecked
     proof = replace(proof, passes=made.capacity(8 * GIB, real=2 * GIB).passes[1:])
     card = replace(card, capacity=replace(proof, proven_bytes=2 * GIB))

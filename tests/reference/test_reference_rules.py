@@ -638,3 +638,12 @@ def test_a_processor_is_no_graphics_card(table, gtx_1070, card):
     assert judged.verdict.outcome == "undetermined"
     assert judged.genuine is None
     assert found(record, table, "graphics-card")[0] == [("strong", "open")]
+
+
+@pytest.mark.parametrize(
+    ("temperature", "expected"),
+    [(94.9, []), (95.0, [("supporting", "explains")]), (None, [])],
+)
+def test_heat_is_named_and_decides_nothing(table, gtx_1070, temperature, expected):
+    record = replace(gtx_1070, telemetry=made.telemetry(temperature=temperature))
+    assert found(record, table, "heat") == (expected, "as claimed")

@@ -32,6 +32,7 @@ enum kind {
     REFUSE, /* beyond `real`, a buffer is given but no command may use it */
     CREATE, /* beyond `real`, no buffer is given */
     SPILL,  /* beyond `real`, memory of the PC is given */
+    LAZY,   /* as REFUSE, but a launch of up to a MiB goes well */
     SILICON /* as `wiring` says: silicon.c */
 };
 

@@ -2,7 +2,7 @@
  * counterfeit that silently tells the truth would make every test below it worthless.
  *
  *   COUNTERFEIT_KIND     honest (default), wrap, hollow, refuse, create, spill,
- *                        silicon
+ *                        lazy, silicon
  *   COUNTERFEIT_REAL     bytes that are really there: 134217728 or 128MiB
  *   COUNTERFEIT_CLAIM    bytes claimed; default: as many as are there
  *   COUNTERFEIT_FILL     byte that hollow memory reads as: 0 (default) to 255
@@ -264,13 +264,13 @@ static void read_fault(void)
 void read_lies(void)
 {
     static const char *const kinds[] = {"honest", "wrap",   "hollow",
-                                        "refuse", "create", "spill", "silicon"};
+                                        "refuse", "create", "spill", "lazy", "silicon"};
     static const char *const types[] = {"", "gpu", "cpu", "accelerator"};
     static const cl_device_type type[] = {0, CL_DEVICE_TYPE_GPU, CL_DEVICE_TYPE_CPU,
                                           CL_DEVICE_TYPE_ACCELERATOR};
     const char *code = getenv("COUNTERFEIT_LOST_CODE");
 
-    lies.kind = (enum kind)choice("COUNTERFEIT_KIND", kinds, 7);
+    lies.kind = (enum kind)choice("COUNTERFEIT_KIND", kinds, 8);
     lies.real = number("COUNTERFEIT_REAL", 0);
     lies.claim = number("COUNTERFEIT_CLAIM", lies.real);
     lies.type = type[choice("COUNTERFEIT_TYPE", types, 4)];
