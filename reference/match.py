@@ -15,8 +15,15 @@ from math import exp, log
 from typing import NamedTuple
 
 from reference.case import Case
+from reference.curves import Bell, Plateau, on_bell, on_plateau
 from reference.evidence import SURE, Evidence, Word, evidence
-from reference.profile import Bell, Plateau, Profile, groups, profiles, twins
+from reference.profile import (
+    Profile,
+    clock,
+    groups,
+    profiles,
+    twins,
+)
 from reference.rules._say import a, chip_names, either, named
 from reference.table import Table
 from reports.record import Candidate, Identified
@@ -136,9 +143,9 @@ def _speeds(row: Profile, seen: Evidence, by: float) -> float:
         tried = [_single(row, seen, log(by), slow, part) for part in row.efforts]
         total += max(tried) - _LOGS[len(tried)]
     if seen.clock is not None:
-        total += _soft(row.clock, seen.clock, "clock")
+        total += _soft(clock(row), seen.clock, "clock")
     if seen.traffic is not None:
-        total += _bell(row.traffic, seen.traffic, slow, -10.0)
+        total += on_bell(row.traffic, seen.traffic, slow, -10.0)
     return total
 
 
@@ -146,7 +153,7 @@ def _single(row: Profile, seen: Evidence, by: float, slow: float, part: float) -
     """Return the same of arithmetic, where fp32 keeps `part` of the lanes busy."""
     total = 0.0
     if seen.fp32 is not None:
-        total += _bell(row.fp32, seen.fp32 - part, slow, -10.0)
+        total += on_bell(row.fp32, seen.fp32 - part, slow, -10.0)
     if seen.link is not None:
         total += _flat(row.link, seen.link + by - part, "link", slow)
     for expected, value in zip(row.ratios, seen.ratios, strict=False):
@@ -180,27 +187,12 @@ def _units(row: Profile, seen: Evidence) -> tuple[float, float]:
     return (-16.0 if seen.clear else -7.0), 1.0
 
 
-def _bell(bell: Bell, value: float, below: float, above: float) -> float:
-    away = value - bell.centre
-    if away < 0:
-        return max(bell.peak - away * away * bell.low, below)
-    return max(bell.peak - away * away * bell.high, above)
-
-
 def _soft(bell: Bell | None, value: float, name: str) -> float:
-    return _BROAD[name] if bell is None else _bell(bell, value, -6.0, -6.0)
+    return _BROAD[name] if bell is None else on_bell(bell, value, -6.0, -6.0)
 
 
 def _flat(flat: Plateau | None, value: float, name: str, floor: float) -> float:
-    if flat is None:
-        return _BROAD[name]
-    if value < flat.least:
-        away = value - flat.least
-        return max(flat.peak - away * away * flat.low, floor)
-    if value > flat.most:
-        away = value - flat.most
-        return max(flat.peak - away * away * flat.high, floor)
-    return flat.peak
+    return _BROAD[name] if flat is None else on_plateau(flat, value, floor)
 
 
 def _size(row: Profile, value: float, *, whole: bool) -> float:

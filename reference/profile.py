@@ -5,11 +5,13 @@ and no judgement. Bands are the architectures'; how they become a bell is said a
 """
 
 from collections import defaultdict
-from collections.abc import Iterable, Mapping
+from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass
-from math import ceil, log, pi, sqrt
+from math import ceil, log
+from typing import Any, TypeVar
 from weakref import WeakKeyDictionary
 
+from reference.curves import Bell, Plateau, bell, moved, plateau
 from reference.envelope import CHECK_BITS, EACH, capped, results, shown
 from reference.rows import Architecture, Chip, Variant
 from reference.table import Table
@@ -22,11 +24,6 @@ RESERVES_FROM = 8
 """... from this compute capability on."""
 MARGIN = 0.955
 """Share of the memory shown that a proof covers at least, a display attached."""
-_LIKELIEST = 0.65
-"""Where in a band, on a logarithmic scale, healthy cards gather."""
-_EDGES = 1.8
-"""Standard deviations from there to either edge."""
-_ROOT = sqrt(2 * pi)
 _CACHE_LEAST, _CACHE_MOST = 0.40, 1.25
 """Share of a cache at which a pointer chase sees its end: partitions show half."""
 
@@ -52,29 +49,6 @@ _EXACT_CYCLES = frozenset({4, 6})
 
 
 @dataclass(frozen=True, slots=True)
-class Bell:
-    """A bell over a logarithm, with its own width to either side."""
-
-    centre: float
-    low: float
-    """1 / (2 x variance) below the centre."""
-    high: float
-    peak: float
-    """Logarithm of the density at the centre."""
-
-
-@dataclass(frozen=True, slots=True)
-class Plateau:
-    """All values between two logarithms alike, a bell's flank outside."""
-
-    least: float
-    most: float
-    low: float
-    high: float
-    peak: float
-
-
-@dataclass(frozen=True, slots=True)
 class Profile:
     """One row's expectations; None where the table says nothing of it."""
 
@@ -87,8 +61,7 @@ class Profile:
     """Logarithms of the shares of its lanes that plain code may keep busy."""
     fp32: Bell
     """Of the rate over that share."""
-    clock: Bell | None
-    """Of the time of a link, ns."""
+    kind: Architecture
     link: Plateau | None
     """Of lanes times cycles, over that share."""
     ratios: tuple[Plateau | None, ...]
@@ -107,7 +80,38 @@ class Profile:
     """All that is measured of its units: rows that share it cannot be told apart."""
 
 
-_Ratios = dict[tuple[object, ...], tuple[Plateau | None, ...]]
+_Shape = TypeVar("_Shape")
+_NONE = range(0)
+
+
+@dataclass(frozen=True, slots=True)
+class _Single:
+    """What all rows of one architecture share, small boards apart."""
+
+    efforts: tuple[float, ...]
+    fp32: Bell
+    """Of the rate over the rated one."""
+    link: Plateau | None
+    warps: Mapping[int, float]
+
+
+class _Shapes:
+    """What many rows share, made once: most of the work is logarithms.
+
+    A key begins with the name of what it is the key of.
+    """
+
+    def __init__(self) -> None:
+        self._made: dict[tuple[object, ...], Any] = {}
+
+    def of(self, key: tuple[object, ...], make: Callable[[], _Shape]) -> _Shape:
+        """Return what was made for `key`, else make it."""
+        if key not in self._made:
+            self._made[key] = make()
+        found: _Shape = self._made[key]
+        return found
+
+
 _made: WeakKeyDictionary[Table, tuple[Profile, ...]] = WeakKeyDictionary()
 
 
@@ -115,14 +119,14 @@ def profiles(table: Table) -> tuple[Profile, ...]:
     """Return one profile a row, in the table's order. Made once a table."""
     found = _made.get(table)
     if found is None:
-        ratios: _Ratios = {}
+        shapes = _Shapes()
         whole = _wholes(table)
         found = tuple(
             _profile(
                 row,
                 table.chip(row),
                 table.architecture(row),
-                ratios,
+                shapes,
                 0.0 if _part(row, table) >= whole[row.model, row.form] else _SALVAGED,
             )
             for row in table.variants
@@ -169,6 +173,19 @@ def groups(shared: tuple[int, int], size_bytes: int) -> int:
     return whole // (size_bytes + extra)
 
 
+def clock(one: Profile) -> Bell | None:
+    """Return the bell of a link's time, ns: of a light load, so at a high clock."""
+    row, kind = one.row, one.kind
+    if kind.fma_cycles is None:
+        return None
+    rated = 1e9 * kind.fma_cycles / row.clock_hz
+    unsure = _cycles_unsure(kind)
+    held = 1 / capped(row, kind)
+    return bell(
+        rated * 0.86 / (1 + unsure), rated * 1.5 * held * (1 + unsure), at=1.02 * rated
+    )
+
+
 def shared_bytes(chip: Chip, kind: Architecture) -> tuple[int, int] | None:
     """Return local memory of one unit and what each group takes besides; or None."""
     kib = chip.shared_kib or kind.shared_kib
@@ -206,34 +223,59 @@ def _build(chip: Chip) -> tuple[object, ...]:
 
 
 def _profile(
-    row: Variant, chip: Chip, kind: Architecture, ratios: _Ratios, prior: float
+    row: Variant, chip: Chip, kind: Architecture, shapes: _Shapes, prior: float
 ) -> Profile:
-    low, high = kind.clock
-    low *= capped(row, kind)
-    least, most = kind.memory[row.memory_type]
-    least *= CHECK_BITS if row.ecc else 1.0
-    widths = warp_widths(kind)
-    same = (row.architecture, row.fp64, row.not_judged)
-    if same not in ratios:
-        ratios[same] = tuple(_ratio(name, row, kind) for name in RATIOS)
+    held = capped(row, kind)
+    rates = shapes.of(("single", row.architecture, held), lambda: _single(row, kind))
+    ratios = shapes.of(
+        ("ratios", row.architecture, row.fp64, row.not_judged),
+        lambda: tuple(_ratio(name, row, kind) for name in RATIOS),
+    )
+    traffic = shapes.of(
+        ("traffic", row.architecture, row.memory_type, row.ecc),
+        lambda: _traffic(row, kind),
+    )
     return Profile(
         row=row,
-        counts=_counts(row, kind),
-        spare=range(row.units + 1, chip.units + 1) if kind.unlocks else range(0),
-        efforts=_efforts(kind),
-        fp32=_bell(row.fp32 * low, row.fp32 * high),
-        clock=_clock(row, kind),
-        link=_link(row, kind),
-        ratios=ratios[same],
-        traffic=_bell(row.bandwidth * least, row.bandwidth * most),
+        counts=shapes.of(
+            ("counts", row.architecture, row.units), lambda: _counts(row, kind)
+        ),
+        spare=range(row.units + 1, chip.units + 1) if kind.unlocks else _NONE,
+        efforts=rates.efforts,
+        fp32=moved(rates.fp32, row.fp32),
+        kind=kind,
+        link=rates.link,
+        ratios=ratios,
+        traffic=moved(traffic, row.bandwidth),
         size=log(row.memory_bytes),
-        kept=log(shown(row, kind)[0] * MARGIN),
-        cache=_cache(row, chip),
-        warps=dict.fromkeys(widths, -log(len(widths))),
-        shared=shared_bytes(chip, kind),
+        kept=shapes.of(
+            ("kept", row.architecture, row.ecc),
+            lambda: log(shown(row, kind)[0] * MARGIN),
+        ),
+        cache=shapes.of(
+            ("cache", row.chip, row.l2_kib, row.llc_mib), lambda: _cache(row, chip)
+        ),
+        warps=rates.warps,
+        shared=shapes.of(("shared", row.chip), lambda: shared_bytes(chip, kind)),
         prior=prior,
-        alike=_alike(row, kind, ratios[same]),
+        alike=_alike(row, kind, ratios),
     )
+
+
+def _single(row: Variant, kind: Architecture) -> _Single:
+    low, high = kind.clock
+    widths = warp_widths(kind)
+    return _Single(
+        efforts=_efforts(kind),
+        fp32=bell(low * capped(row, kind), high),
+        link=_link(row, kind),
+        warps=dict.fromkeys(widths, -log(len(widths))),
+    )
+
+
+def _traffic(row: Variant, kind: Architecture) -> Bell:
+    low, high = kind.memory[row.memory_type]
+    return bell(low * CHECK_BITS if row.ecc else low, high)
 
 
 def _alike(
@@ -257,18 +299,6 @@ def _counts(row: Variant, kind: Architecture) -> dict[int, tuple[float, float]]:
     return found
 
 
-def _clock(row: Variant, kind: Architecture) -> Bell | None:
-    """Return a link's time: a light load runs fast, or has not woken the card yet."""
-    if kind.fma_cycles is None:
-        return None
-    rated = 1e9 * kind.fma_cycles / row.clock_hz
-    unsure = _cycles_unsure(kind)
-    held = 1 / capped(row, kind)
-    return _bell(
-        rated * 0.86 / (1 + unsure), rated * 1.5 * held * (1 + unsure), at=1.02 * rated
-    )
-
-
 def _link(row: Variant, kind: Architecture) -> Plateau | None:
     """Return lanes times cycles; under load the clock may be lower than alone."""
     if kind.fma_cycles is None:
@@ -276,7 +306,7 @@ def _link(row: Variant, kind: Architecture) -> Plateau | None:
     whole = kind.lanes * kind.fma_cycles
     unsure = _cycles_unsure(kind)
     held = 0.15 + 0.2 * (1 - capped(row, kind)) / 0.35
-    return _plateau(whole * 0.97, whole * 1.03, held + unsure, 0.05 + unsure)
+    return plateau(whole * 0.97, whole * 1.03, held + unsure, 0.05 + unsure)
 
 
 def _efforts(kind: Architecture) -> tuple[float, ...]:
@@ -297,7 +327,7 @@ def _ratio(name: str, row: Variant, kind: Architecture) -> Plateau | None:
     if pair is None:
         return None
     each = EACH[name] / (2 * kind.lanes)
-    return _plateau(each * pair[0], each * pair[1], 0.09, 0.09)
+    return plateau(each * pair[0], each * pair[1], 0.09, 0.09)
 
 
 def _cache(row: Variant, chip: Chip) -> Plateau | None:
@@ -308,21 +338,4 @@ def _cache(row: Variant, chip: Chip) -> Plateau | None:
     ]
     if not sizes:
         return None
-    return _plateau(min(sizes) * _CACHE_LEAST, max(sizes) * _CACHE_MOST, 0.15, 0.15)
-
-
-def _bell(low: float, high: float, at: float | None = None) -> Bell:
-    """Return the bell whose edges lie at `low` and `high`, both as plain values."""
-    first, last = log(low), log(high)
-    centre = first + _LIKELIEST * (last - first) if at is None else log(at)
-    below, above = (centre - first) / _EDGES, (last - centre) / _EDGES
-    return Bell(
-        centre, 1 / (2 * below**2), 1 / (2 * above**2),
-        log(2 / (_ROOT * (below + above))),
-    )  # fmt: skip
-
-
-def _plateau(low: float, high: float, below: float, above: float) -> Plateau:
-    least, most = log(low), log(max(high, low))
-    width = most - least + _ROOT / 2 * (below + above)
-    return Plateau(least, most, 1 / (2 * below**2), 1 / (2 * above**2), -log(width))
+    return plateau(min(sizes) * _CACHE_LEAST, max(sizes) * _CACHE_MOST, 0.15, 0.15)
