@@ -91,6 +91,8 @@ def _claim(case: Case) -> str:
     what = a(case.model[:_NAME]) if case.model else "an unnamed card"
     size = case.listed_whole or case.reported_bytes
     if case.is_listed:
+        made = {row.memory_bytes for row in case.all_rows}
+        size = case.listed_whole or (made.pop() if len(made) == 1 else None)
         return f"Sold as {what}" + (f" with {gib(size)}." if size else ".")
     joined = ", sold with" if case.listed_bytes else " with"
     return f"Reported as {what}" + (f"{joined} {gib(size)}." if size else ".")

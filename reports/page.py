@@ -16,6 +16,7 @@ from reports import words
 from reports.codec import encode
 from reports.errors import RecordError
 from reports.figures import tables_of
+from reports.pictures.latency import describe, latency_curve
 from reports.pictures.memory import block_map
 from reports.pictures.rates import rate_axis, rate_bar, scale_of
 from reports.pictures.sensors import bands_of, sensor_lines
@@ -46,6 +47,8 @@ def render_page(record: Record, data: bytes | None = None) -> str:
         memory_map=block_map(summary.memory) if summary.memory else None,
         rates=_rates(summary.rates),
         sensors=_sensors(record.telemetry),
+        latency=latency_curve(record.structure) if record.structure else None,
+        latency_words=describe(record.structure.levels) if record.structure else "",
         tables=tables_of(record),
         digest=sha256(stored).hexdigest(),
         link=_DATA + base64.b64encode(stored).decode("ascii"),

@@ -116,6 +116,8 @@ class Summary:
     outcome: Outcome | None
     mark: str
     sentence: str
+    identity: str | None
+    """What it really is, by everything measured; None where that was not told."""
     reasons: tuple[str, ...]
     rows: tuple[Row, ...]
     sources: tuple[str, ...]
@@ -149,6 +151,7 @@ def summarise(record: Record) -> Summary:
         outcome=outcome,
         mark=words.OUTCOME[outcome][0] if outcome else "?",
         sentence=_sentence(record),
+        identity=_identity(record),
         reasons=reasons,
         rows=rows,
         sources=sources,
@@ -189,6 +192,12 @@ def _practice(record: Record) -> str | None:
     if not record.practice:
         return None
     return words.practice(clean(record.practice_condition or ""))
+
+
+def _identity(record: Record) -> str | None:
+    """Return what the card really is, where everything measured tells."""
+    found = record.identified
+    return clean(found.sentence) or None if found else None
 
 
 def _sentence(record: Record) -> str:
@@ -289,10 +298,12 @@ def rule_title(rule: str) -> str:
 
 def _facts(record: Record) -> tuple[tuple[str, str], ...]:
     card, host, program = record.card, record.host, record.program
+    told = record.identified
     table = clean(program.table_version) if program.table_version else None
     facts = [
         ("Card", clean(card.label)),
         ("Sold as", _listing(record)),
+        ("By its silicon", clean(told.sentence) if told else None),
         ("PCI address", clean(card.pci_address) if card.pci_address else None),
         ("Tested", when(record.started)),
         ("Depth", f"{words.DEPTH[record.depth]}, {duration(record.seconds)}"),

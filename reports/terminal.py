@@ -130,6 +130,7 @@ def render_result(
         *_memory(summary.memory, width),
         *_ledger(summary.rows, width),
         *_bulleted(words.NOT_CHECKED, summary.unchecked, width),
+        *_identity(summary, width),
         *_verdict(summary, width),
         *_bulleted(words.WOULD_SETTLE, summary.settle, width, spaced=False),
         *([safe_text(f"Page: {page}")] if page else []),
@@ -259,6 +260,12 @@ def _verdict(summary: Summary, width: int) -> "list[RenderableType]":
         safe_text(summary.sentence, style),
         *_hung(summary.reasons, width),
     ]
+
+
+def _identity(summary: Summary, width: int) -> "list[RenderableType]":
+    if not summary.identity:
+        return []
+    return _bulleted(words.IDENTITY, (summary.identity,), width)
 
 
 def _bulleted(

@@ -92,6 +92,13 @@ SPELLING: Final = {
 }
 """How parts of a rule's name are written in its title."""
 
+IDENTITY: Final = "What it really is"
+"""Head of the paragraph on the chip."""
+
+IDENTITY_BASIS: Final = (
+    "Told from what was measured alone: nothing that firmware can write entered."
+)
+
 COLUMNS: Final = ("Claimed", "Found", "A genuine one shows")
 """Heads of the ledger's three columns."""
 
