@@ -378,7 +378,7 @@ class Identified(Base, frozen=True, kw_only=True):
     used: tuple[Text, ...] = ()
     """Which measurements entered."""
     with_claims: tuple[Candidate, ...] = ()
-    """The same, with what the card says of itself added; empty where it says nothing."""
+    """The same, with the card's own word added; empty where it says nothing."""
     honest: Annotated[float, Meta(ge=0.0, le=1.0)] | None = None
     """That what the card says of itself fits its silicon."""
     differ: bool = False
