@@ -124,7 +124,7 @@ def _rejudge(
         epilog=_EXITS,
         formatter_class=argparse.RawDescriptionHelpFormatter,
     )
-    rejudge.add_argument("record", metavar="RECORD", help="a record.json")
+    rejudge.add_argument("record", metavar="RECORD", help="a record.json, or a page")
     rejudge.add_argument(
         "--out", metavar="FILE", help="write the record as judged now to FILE"
     )

@@ -16,11 +16,12 @@ from probe.errors import UsageError
 from reference import table as tables
 from reference.judge import judge
 from reports import codec
+from reports.page import record_bytes
 from reports.rejudged import compare, encode_rejudged, render_rejudged
 
 
 def rejudge(asked: argparse.Namespace) -> Exit:
-    """Judge a stored record again; return the code of the new verdict.
+    """Judge a record again, or the one that a page carries; return its new code.
 
     Raises UsageError, RecordError, TableError.
     """
@@ -29,7 +30,7 @@ def rejudge(asked: argparse.Namespace) -> Exit:
         raise UsageError(
             "--out: this is the record itself, which stays as it is; name another file"
         )
-    before = codec.load(path)
+    before = codec.decode(record_bytes(codec.read(path), asked.record), asked.record)
     table = tables.load(Path(asked.reference) if asked.reference else None)
     after = judge(before, table)
     if out is not None:

@@ -9,6 +9,7 @@ from msgspec.structs import replace
 
 from probe import cli
 from reports import codec
+from reports.page import render_page
 from reports.record import Claim
 
 GOLDEN = Path(__file__).parent.parent / "data" / "golden" / "h100-sxm.json"
@@ -94,6 +95,13 @@ def test_an_unwritable_file_is_one_clear_error(capsys, tmp_path):
     assert code == 2
     assert out == ""
     assert err.startswith(f"cardassay: {place}: cannot be written: ")
+
+
+def test_a_page_carries_its_record(capsys, tmp_path):
+    page = tmp_path / "report.html"
+    data = GOLDEN.read_bytes()
+    page.write_text(render_page(codec.decode(data), data), encoding="utf-8")
+    assert rejudge(capsys, page) == rejudge(capsys, GOLDEN)
 
 
 def test_no_record_is_one_clear_error(capsys, tmp_path):
