@@ -298,12 +298,10 @@ def rule_title(rule: str) -> str:
 
 def _facts(record: Record) -> tuple[tuple[str, str], ...]:
     card, host, program = record.card, record.host, record.program
-    told = record.identified
     table = clean(program.table_version) if program.table_version else None
     facts = [
         ("Card", clean(card.label)),
         ("Sold as", _listing(record)),
-        ("By its silicon", clean(told.sentence) if told else None),
         ("PCI address", clean(card.pci_address) if card.pci_address else None),
         ("Tested", when(record.started)),
         ("Depth", f"{words.DEPTH[record.depth]}, {duration(record.seconds)}"),
