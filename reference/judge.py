@@ -25,7 +25,7 @@ from reference import rules
 from reference.case import Case
 from reference.rules._say import counted
 from reference.rules.memory import has_readings
-from reference.sentences import main_sentence, place, really
+from reference.sentences import main_sentence, place
 from reference.table import Table
 from reports.record import Envelope, Finding, Genuine, Outcome, Record, Verdict
 from reports.words import RATE
@@ -174,8 +174,6 @@ def conclude(case: Case, findings: tuple[Finding, ...]) -> Verdict:
     if against:
         outcome = "not as claimed"
         told = _told([*against, *_beside(doubts, against)])
-        if really(case) and case.identified is not None:
-            told.insert(0, case.identified.sentence)
     elif faults:
         outcome, told = "faulty", [one.sentence for one in faults]
     elif missing or doubts:

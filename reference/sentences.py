@@ -84,7 +84,7 @@ def main_sentence(
     if outcome == "faulty":
         return f"{claim} Found: {_broken(faults)}. Faulty."
     end = "Not as claimed, and faulty as well." if faults else "Not as claimed."
-    return f"{claim} {really(case) or _against(case, against)} {end}"
+    return f"{claim} {_really(case) or _against(case, against)} {end}"
 
 
 def _claim(case: Case) -> str:
@@ -98,7 +98,7 @@ def _claim(case: Case) -> str:
     return f"Reported as {what}" + (f"{joined} {gib(size)}." if size else ".")
 
 
-def really(case: Case) -> str | None:
+def _really(case: Case) -> str | None:
     """Return what the card is, where that is sure and another card than claimed."""
     found = case.identified
     if found is None or not found.chips or found.chips[0].probability < SURE:
