@@ -40,6 +40,8 @@ FOREIGN_DRIVERS = (
 may be partly the PC's, their name is looked up."""
 MEMORY_PHASES = frozenset({"take", "write", "verify", "turn"})
 """How the phases that the proof of the memory consists of begin."""
+THIRTY_TWO_BIT = frozenset({"i386", "i486", "i586", "i686", "x86"})
+"""Systems that cannot see all of a large card's memory."""
 FAMILY = "series"
 """In a name: AMD's driver names a family, of which the table may lack members."""
 
@@ -135,7 +137,7 @@ class Case:
     def rows(self) -> tuple[Variant, ...]:
         """Rows of the claimed model, narrowed by the claimed memory if any are left."""
         size = self.claimed_bytes
-        if size is None:
+        if size is None or (self.sees_part and self.listed_bytes is None):
             return self.all_rows
         fitting = tuple(row for row in self.all_rows if self.fits(size, row))
         return fitting or self.all_rows
@@ -221,6 +223,11 @@ class Case:
         if self.capacity is not None:
             sizes.append(self.capacity.claimed_bytes)
         return max(sizes, default=0) or None
+
+    @property
+    def sees_part(self) -> bool:
+        """Whether the system may see less memory than the card has."""
+        return self.record.host.machine.casefold() in THIRTY_TWO_BIT
 
     @cached_property
     def size_counts(self) -> bool:

@@ -39,7 +39,6 @@ ANSWERS = 0.90
 """Share of the reported size from which on memory counts as really there."""
 BETWEEN = 0.02
 """Share of cells in blocks neither right nor wrong as a whole that an edge may have."""
-_THIRTY_TWO_BIT = frozenset({"i386", "i486", "i586", "i686", "x86"})
 
 
 def listing_memory(case: Case) -> Iterator[Finding]:
@@ -78,7 +77,7 @@ def listing_memory(case: Case) -> Iterator[Finding]:
 
 def _shows_less(case: Case, share: float) -> str | None:
     """Why a genuine card's driver may show far less than is there."""
-    if case.record.host.machine.casefold() in _THIRTY_TWO_BIT:
+    if case.sees_part:
         return "A 32-bit system cannot see all of a large card."
     vendors = {row.vendor for row in case.all_rows}
     if "Intel" in vendors and share < NO_WINDOW:
@@ -115,6 +114,9 @@ def memory_size(case: Case) -> Iterator[Finding]:
         said += f" {cause}" if cause else ""
         if not cause and told < LEAST_SHARE * above[0] and _prints_all(case):
             strength = "decisive"
+    elif above and case.sees_part and (cause := _shows_less(case, told / above[0])):
+        bearing = "open"
+        said = f"The card reports {gib(told)}. {cause}"
     elif near or (above and told >= above[0] * (low - GAP)):
         said = f"The card reports {gib(told)}, which is odd: {made} were made."
     elif _answers(case, told):

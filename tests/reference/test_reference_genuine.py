@@ -299,3 +299,23 @@ def test_phases_left_out_are_named(table, gtx_1070):
     verdict = judge(replace(gtx_1070, phases=(left,)), table).verdict
     assert verdict.outcome == "as claimed"
     assert "Local memory: left out (too little time)." in verdict.unchecked
+
+
+@pytest.mark.parametrize(
+    ("model", "wanted"),
+    [
+        ("GeForce GTX 780", {"memory_bytes": 6 * GIB}),
+        ("Radeon Pro SSG", {"chip": "Vega 10"}),
+    ],
+)
+def test_a_32_bit_system_that_sees_a_part_between_two_sizes(table, model, wanted):
+    """The part that it sees is no size of its own, nor another variant's."""
+    row = made.one(table, model, **wanted)
+    card = made.genuine(row, table, listed=False)
+    card = made.with_claims(card, ("opencl", "nvml"), memory_bytes=int(3.5 * GIB))
+    card = replace(
+        card,
+        capacity=made.capacity(int(3.5 * GIB)),
+        host=replace(card.host, machine="x86"),
+    )
+    assert judge(card, table).verdict.outcome in ("as claimed", "undetermined")
