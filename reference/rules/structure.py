@@ -17,6 +17,8 @@ from reference.rules._say import a, counted, either, find, layer
 from reports.record import Bearing, Claim, Finding, Strength, Structure
 from reports.units import significant
 
+SURE = 0.99
+"""Probability of a chip from which on its count of units bears out the staircase."""
 LEEWAY = 1.35
 """How far outside its range lanes times cycles must lie to count."""
 _HALVES = (0.5, 1.0, 2.0)
@@ -224,12 +226,31 @@ def staircase_factors(vendor: str) -> tuple[float, ...]:
 
 
 def _decides(case: Case, built: Structure) -> bool:
-    """Whether a clear count that fits no variant proves the name false."""
+    """Whether a clear count that fits no variant proves the name false.
+
+    The staircase was tried on few chips so far. So half and double a genuine count,
+    as chips give that pair their units or hold two groups on one, prove nothing; and
+    all else that was measured must bear the count out.
+    """
+    units = built.units or 0
+    paired = any(units == row.units * by for row in case.rows for by in _HALVES)
     return (
         is_clear(built)
+        and not paired
         and {row.vendor for row in case.rows} == {"NVIDIA"}
         and not (case.loose or case.on_rare_chip or case.from_memory("units"))
+        and _borne_out(case, units)
     )
+
+
+def _borne_out(case: Case, units: int) -> bool:
+    """Whether everything measured together is sure of a card with so many units."""
+    found = case.identified
+    if found is None or not found.chips or found.chips[0].probability < SURE:
+        return False
+    names = set(found.chips[0].variants)
+    rows = [row for row in case.table.variants if row.id in names]
+    return any(row.units == units for row in rows)
 
 
 def _span(row: Variant, kind: Architecture) -> tuple[float, float] | None:
