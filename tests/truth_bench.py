@@ -87,8 +87,9 @@ def bench(
 ) -> Tally:
     """Judge so many genuine and forged runs, in that many processes.
 
-    Without matching the chip is not looked for. What follows from the match is never
-    decisive, so false accusations are the same; misses can only become more.
+    Without matching the chip is not looked for, and rules that ask for it (units
+    counted by time) stay short of a verdict: misses can only become more, and so can
+    the false accusations of those rules be seen only with it.
     """
     work = [
         (kind, first, min(first + PART, total), seed, matching)
