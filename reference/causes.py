@@ -14,6 +14,9 @@ from reports.units import gib
 
 BUSY_PERCENT = 20.0
 FREE_SHARE = 0.80
+HELD_SHARE = 0.985
+"""A card that drives no display is all but empty (99.4 % free on an idle H100): with
+less another program has work on it."""
 NEAR_SLOWDOWN_C = 3.0
 LOWERED = 0.90
 """Core clock over rated clock below which the clock counts as held back."""
@@ -25,7 +28,7 @@ SHADER_STEP = 1.3
 _DIVIDING = ("hardware", "brake")
 _BEFORE = frozenset({"before", "idle", "identify", "settle"})
 """Phases in which the test itself does not load the card."""
-_TELLING = ("throttl", "other program", "busy", "contend")
+_TELLING = ("throttl", "other program", "busy", "contend", "not alone")
 
 
 @dataclass(frozen=True)
@@ -51,6 +54,15 @@ def busy(case: Case) -> tuple[Cause, ...]:
     if load < BUSY_PERCENT:
         return ()
     return (Cause(f"it was {load:.0f} % busy before the test"),)
+
+
+def disturbed(case: Case) -> bool:
+    """Whether another program seems to have used the card during the test."""
+    return bool(busy(case)) or any(
+        "another program" in cause.said
+        for rate in case.record.rates
+        for cause in _neighbours(case, rate)
+    )
 
 
 def lowest_share(found: Iterable[Cause]) -> float | None:
@@ -109,6 +121,14 @@ def _neighbours(case: Case, rate: Rate) -> Iterator[Cause]:
     ):
         used = proof.claimed_bytes - proof.free_bytes
         yield Cause(f"other programs held {gib(used)} of its memory")
+    elif (
+        proof is not None
+        and proof.free_bytes is not None
+        and case.record.card.drives_display is False
+        and proof.free_bytes < HELD_SHARE * proof.claimed_bytes
+    ):
+        used = proof.claimed_bytes - proof.free_bytes
+        yield Cause(f"another program held {gib(used)} of its memory")
     for remark in sorted(set(rate.remarks)):
         if any(word in remark.casefold() for word in _TELLING):
             yield Cause(remark)

@@ -8,6 +8,7 @@ from collections.abc import Callable, Sequence
 
 from reference import profile
 from reference.case import Case
+from reference.causes import disturbed
 from reference.evidence import SURE
 from reference.rules._say import a, chip_names, either
 from reports.record import Capacity, Finding, Outcome
@@ -157,6 +158,9 @@ def _broken(faults: Sequence[Finding]) -> str:
 def _unsettled(case: Case, missing: Sequence[str], doubts: Sequence[Finding]) -> str:
     """Return the one clause that says what could not be settled."""
     strong = [one for one in doubts if one.bearing == "contradicts"]
+    speed = [one for one in doubts if one.rule.endswith(("-rate", "-cycles", "-ratio"))]
+    if speed and speed == list(doubts) and not (strong or missing) and disturbed(case):
+        return "another program was using the card meanwhile"
     if missing and not strong:
         first = missing[0].partition(":")[0].rstrip(".")
         return first[:1].lower() + first[1:]

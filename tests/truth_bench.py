@@ -88,8 +88,8 @@ def bench(
     """Judge so many genuine and forged runs, in that many processes.
 
     Without matching the chip is not looked for, and rules that ask for it (units
-    counted by time) stay short of a verdict: misses can only become more, and so can
-    the false accusations of those rules be seen only with it.
+    counted by time) stay short of a verdict: misses can only become more, and false
+    accusations of those rules are not seen.
     """
     work = [
         (kind, first, min(first + PART, total), seed, matching)

@@ -91,9 +91,11 @@ class Experiments:
         flags = cl.mem_flags.READ_WRITE
         lines = cl.Buffer(self.context, flags, count * LINE_BYTES)
         self.lines, self.footprint = lines, footprint
-        order = np.random.default_rng(count).permutation(count).astype(np.uint32)
+        order = np.arange(count, dtype=np.uint32)
+        np.random.default_rng(count).shuffle(order)
         following = np.empty(count, np.uint32)
-        following[order] = np.roll(order, -1)
+        following[order[:-1]] = order[1:]
+        following[order[-1]] = order[0]
         places = cl.Buffer(self.context, flags, following.nbytes)
         cl.enqueue_copy(self.queue, places, following)
         kernel = self.kernels["scatter"]

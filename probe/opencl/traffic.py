@@ -19,7 +19,7 @@ from probe.opencl.programs import TRAFFIC_TILE, group_size
 from probe.tags import MASK, Words
 
 MIB = 2**20
-LINK_BYTES = 32 * MIB
+LINK_BYTES = 16 * MIB
 SEEN = 64
 """Of so many groups that read, one says that it ran: see kernels/traffic.cl."""
 LARGEST = 2 * 2**30

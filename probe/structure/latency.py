@@ -15,7 +15,7 @@ from reports.record import CacheLevel, Latency
 FIRST_BYTES = 4096
 LINE_BYTES = 128
 COARSE_BYTES = 1 << 26
-MOST_BYTES = 1 << 29
+MOST_BYTES = 1 << 28
 HOPS = 8192
 WALK = 1 << 20
 """Lines walked through before timing. Fewer will not do: what laying the cycle down

@@ -171,7 +171,7 @@ def test_the_last_cache_ends_near_its_size(size):
     assert 0.5 * size <= found.levels[1].reaches_bytes <= 3 * size
     assert found.levels[1].hop_ns == pytest.approx(130, rel=0.1)
     assert found.levels[-1].reaches_bytes is None
-    assert found.levels[-1].hop_ns == pytest.approx(300, rel=0.1)
+    assert found.levels[-1].hop_ns == pytest.approx(300, rel=0.15)
 
 
 def test_no_launch_comes_near_100_ms_on_a_slow_chip():

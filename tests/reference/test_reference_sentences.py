@@ -270,3 +270,24 @@ def test_figures_read_well(table, card):
     judged = {one.rule: one for one in judge(h100, table).findings}
     assert judged["model-known"].measured == "1 variant in the table"
     assert judged["fp64-ratio"].envelope == "0.500 of fp32"
+
+
+def test_a_neighbour_is_named_as_the_cause(table):
+    from pathlib import Path  # noqa: PLC0415 - one test's
+
+    from reports import codec  # noqa: PLC0415 - one test's
+
+    golden = Path(__file__).parents[1] / "data" / "golden" / "h100-sxm.json"
+    card = codec.load(golden)
+    halved = tuple(
+        replace(one, value=one.value / 2)
+        if one.value and not one.name.startswith(("link", "local"))
+        else one
+        for one in card.rates
+    )
+    proof = replace(card.capacity, free_bytes=card.capacity.free_bytes - 1_600_000_000)
+    held = replace(card, rates=halved, capacity=proof)
+    assert sentence(held, table) == (
+        "Reported as an H100 80GB HBM3 with 79.6 GiB. Nothing proves it false, but "
+        "another program was using the card meanwhile. Undetermined."
+    )
