@@ -65,7 +65,7 @@ TITLES: dict[Workload, str] = {
     "link_down": "Host link, down",
 }
 QUICK: tuple[Workload, ...] = ("fp32", "fp64", "memory_read", "memory_write")
-SAMPLES: dict[Depth, int] = {"quick": 5, "standard": 9, "thorough": 31}
+SAMPLES: dict[Depth, int] = {"quick": 5, "standard": 7, "thorough": 31}
 
 
 def workloads(depth: Depth) -> tuple[Workload, ...]:

@@ -19,6 +19,8 @@ from reports.units import significant
 
 SURE = 0.99
 """Probability of a chip from which on its count of units bears out the staircase."""
+UNSTEADY = 0.25
+"""Spread of the timed step, over it, from which on it tells nothing."""
 LEEWAY = 1.35
 """How far outside its range lanes times cycles must lie to count."""
 _HALVES = (0.5, 1.0, 2.0)
@@ -121,7 +123,8 @@ def lane_cycles(case: Case) -> Iterator[Finding]:
     rate = case.rates.get("fp32")
     seen = causes(case, rate) if rate is not None else busy(case)
     share = lowest_share(seen)
-    genuine = f"{significant(low)} to {significant(high)}"
+    ends = [significant(low), significant(high)]
+    genuine = " to ".join(dict.fromkeys(ends))
     strength: Strength = "strong"
     bearing: Bearing = "contradicts"
     said = (
@@ -137,6 +140,12 @@ def lane_cycles(case: Case) -> Iterator[Finding]:
     elif not is_regular(built):
         strength, bearing = "supporting", "open"
         said += " But the units were not counted for sure."
+    elif (built.link_ns_spread or 0.0) > UNSTEADY * (built.link_ns or 0.0):
+        strength, bearing = "supporting", "open"
+        said += " But the clock was not steady while it was timed."
+    elif value > high and any(one.share is None for one in seen):
+        bearing = "open"  # who shares the card stretches the steps that are timed
+        said += f" A cause was seen: {'; '.join(one.said for one in seen)}."
     elif value < low and seen:
         enough = share is not None and value >= low / LEEWAY * share
         strength = "supporting" if enough else "strong"

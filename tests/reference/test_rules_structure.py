@@ -74,6 +74,21 @@ def test_the_sentence_of_a_wrong_count(record, table):
     )
 
 
+@pytest.mark.parametrize("factor", [0.4, 2.0])
+def test_a_neighbour_may_bend_lane_cycles_either_way(record, table, factor):
+    bent = replace(
+        record,
+        structure=replace(
+            record.structure, lane_cycles=factor * record.structure.lane_cycles
+        ),
+    )
+    assert said(bent, table, "lane-cycles") == [("strong", "contradicts")]
+    busy = replace(bent, telemetry=telemetry(1683.0, busy=60.0))
+    assert said(busy, table, "lane-cycles") == [("strong", "open")]
+    unsteady = replace(bent, structure=replace(bent.structure, link_ns_spread=3.0))
+    assert said(unsteady, table, "lane-cycles") == [("supporting", "open")]
+
+
 def test_a_busy_card_is_not_accused_by_its_count(record, table):
     busy = replace(counting(record, 10), telemetry=telemetry(1683.0, busy=60.0))
     (found,) = findings(busy, table, "counted-units")
