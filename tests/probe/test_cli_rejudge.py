@@ -36,8 +36,17 @@ def sold_as(tmp_path, model, **fields):
     return path
 
 
-def test_an_old_record_is_judged_by_todays_table(capsys):
-    code, out, err = rejudge(capsys, GOLDEN)
+def test_an_old_record_is_judged_by_todays_table(capsys, tmp_path):
+    record = codec.load(GOLDEN)
+    old = replace(
+        record,
+        program=replace(record.program, table_version="2026.11"),
+        findings=record.findings[:3],
+        identified=None,
+    )
+    path = tmp_path / "old.json"
+    path.write_bytes(codec.encode(old))
+    code, out, err = rejudge(capsys, path)
     assert (code, err) == (0, "")
     lines = out.splitlines()
     assert lines[0] == "Then, by the table 2026.11:"
