@@ -139,7 +139,7 @@ LOGS = {
     # pocl 3.1, as pyopencl passes it on
     "clBuildProgram failed: BUILD_PROGRAM_FAILURE\n\n"
     "Build on <pyopencl.Device 'x' on 'y'>:\n\n"
-    "error: /home/jo/.cache/pocl/kcache/tempfile_c8.cl:1:44: use of undeclared a\n"
+    "error: /srv/cache/pocl/kcache/tempfile_c8.cl:1:44: use of undeclared a\n"
     "Device x failed to build the program\n\n(options: -cl-std=CL1.1)": (
         "error: tempfile_c8.cl:1:44: use of undeclared a"
     ),
