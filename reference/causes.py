@@ -58,11 +58,24 @@ def busy(case: Case) -> tuple[Cause, ...]:
 
 def disturbed(case: Case) -> bool:
     """Whether another program seems to have used the card during the test."""
-    return bool(busy(case)) or any(
-        "another program" in cause.said
-        for rate in case.record.rates
-        for cause in _neighbours(case, rate)
-    )
+    return bool(busy(case) or crowded(case))
+
+
+def crowded(case: Case) -> tuple[Cause, ...]:
+    """Return that other programs held memory before the test, where some did.
+
+    A desktop holds some of a card that drives a display: there only much counts.
+    """
+    proof = case.capacity
+    if proof is None or proof.free_bytes is None:
+        return ()
+    used = proof.claimed_bytes - proof.free_bytes
+    if proof.free_bytes < FREE_SHARE * proof.claimed_bytes:
+        return (Cause(f"other programs held {gib(used)} of its memory"),)
+    shown = case.record.card.drives_display is not False
+    if shown or proof.free_bytes >= HELD_SHARE * proof.claimed_bytes:
+        return ()
+    return (Cause(f"another program held {gib(used)} of its memory"),)
 
 
 def lowest_share(found: Iterable[Cause]) -> float | None:
@@ -113,22 +126,7 @@ def _slowed(case: Case, rate: Rate) -> Iterator[Cause]:
 def _neighbours(case: Case, rate: Rate) -> Iterator[Cause]:
     """Other programs, and remarks of the measurement: nobody knows how much."""
     yield from busy(case)
-    proof = case.capacity
-    if (
-        proof is not None
-        and proof.free_bytes is not None
-        and proof.free_bytes < FREE_SHARE * proof.claimed_bytes
-    ):
-        used = proof.claimed_bytes - proof.free_bytes
-        yield Cause(f"other programs held {gib(used)} of its memory")
-    elif (
-        proof is not None
-        and proof.free_bytes is not None
-        and case.record.card.drives_display is False
-        and proof.free_bytes < HELD_SHARE * proof.claimed_bytes
-    ):
-        used = proof.claimed_bytes - proof.free_bytes
-        yield Cause(f"another program held {gib(used)} of its memory")
+    yield from crowded(case)
     for remark in sorted(set(rate.remarks)):
         if any(word in remark.casefold() for word in _TELLING):
             yield Cause(remark)

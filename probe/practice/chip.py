@@ -84,7 +84,6 @@ class Chip:
     unit: Unit
     clock_mhz: float
     """Sustained under load while cool."""
-    idle_mhz: float
     per_clock: Mapping[Workload, float]
     """Operations or bytes a clock and unit; a multiply-add counts two. What is not
     here, the silicon cannot do."""
@@ -145,7 +144,6 @@ GP104 = Chip(
     lanes=128,
     unit=Unit(link_cycles=6, warp=32, items=2048, groups=32, local_bytes=96 << 10),
     clock_mhz=1683,
-    idle_mhz=139,
     per_clock={
         "fp32": 128 * 2,
         "fp64": 4 * 2,
@@ -188,7 +186,6 @@ GK107 = Chip(
     lanes=192,
     unit=Unit(link_cycles=9, warp=32, items=2048, groups=16, local_bytes=48 << 10),
     clock_mhz=1058,
-    idle_mhz=324,
     per_clock={
         "fp32": 192 * 2,
         "fp64": 8 * 2,

@@ -9,7 +9,7 @@ import msgspec
 from probe.device import Device, Experiment
 from probe.errors import CardError, DeviceLostError
 from probe.structure.latency import curve, levels
-from probe.structure.stairs import Stairs, climb, timer
+from probe.structure.stairs import climb, timer
 from reports.record import Structure
 
 RESIDENT_BYTES = 48 * 1024
@@ -141,6 +141,3 @@ class Surveyor:
     def _told(self) -> str:
         units = self.found.units
         return f"{units} units" if units else "units not told"
-
-
-__all__ = ["Stairs", "Surveyor"]

@@ -8,6 +8,7 @@ only ever makes a launch slower, so a time is the least of several.
 
 from collections.abc import Callable
 from dataclasses import dataclass
+from typing import Literal
 
 from probe.device import Device, Experiment
 
@@ -39,19 +40,18 @@ class Stairs:
     """Whether the time steps again after twice as many groups."""
 
 
-def timer(device: Device, kind: str = "staircase", size_bytes: int = 0) -> Timer:
+def timer(
+    device: Device,
+    kind: Literal["staircase", "residency"] = "staircase",
+    size_bytes: int = 0,
+) -> Timer:
     """Return what times a number of groups, each long enough to be timed."""
     rounds = FIRST_ROUNDS
 
     def once(groups: int) -> float:
-        assert kind in ("staircase", "residency")
-        asked = Experiment(
-            kind="staircase" if kind == "staircase" else "residency",
-            rounds=rounds,
-            groups=groups,
-            size_bytes=size_bytes,
+        return device.experiment(
+            Experiment(kind=kind, rounds=rounds, groups=groups, size_bytes=size_bytes)
         )
-        return device.experiment(asked)
 
     once(1)  # the first launch of a kernel pays for its loading
     while rounds < MOST_ROUNDS:
