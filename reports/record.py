@@ -1,7 +1,7 @@
 """The record: everything learnt about one card in one run, and what was concluded.
 
-This file holds the types alone. It imports nothing of ours, formats nothing and
-decides nothing. Units are in the names; raw values stay raw; what is absent is None
+This file and those that it imports hold the types alone: they format nothing and
+decide nothing. Units are in the names; raw values stay raw; what is absent is None
 with a reason beside it, never zero.
 
 History of the schema (`SCHEMA`):
@@ -10,16 +10,12 @@ History of the schema (`SCHEMA`):
 
 from typing import Annotated, Literal
 
-from msgspec import Meta, Struct
+from msgspec import Meta
+
+from reports.base import Base, Count, Positive, Real, Text, Word32
+from reports.lasting import Incident, Soak
 
 SCHEMA: Literal[1] = 1
-
-Text = Annotated[str, Meta(max_length=4096)]
-Count = Annotated[int, Meta(ge=0, le=2**63 - 1)]
-Real = Annotated[float, Meta(ge=-1e30, le=1e30)]
-"""A finite float: JSON has no NaN, and a bound keeps it out on reading."""
-Positive = Annotated[float, Meta(ge=0.0, le=1e30)]
-Word32 = Annotated[int, Meta(ge=0, le=2**32 - 1)]
 
 Depth = Literal["quick", "standard", "thorough"]
 Layer = Literal["listing", "opencl", "nvml", "pci", "driver"]
@@ -28,16 +24,17 @@ BlockState = Literal[
     "proven", "mirrored", "hollow", "failing", "scrambled", "spilled", "unreached"
 ]
 EndedBy = Literal[
-    "driver refused", "whole claim held", "limit asked for", "host memory", "error"
+    "driver refused",
+    "whole claim held",
+    "limit asked for",
+    "host memory",
+    "error",
+    "below a crash",
 ]
 PhaseOutcome = Literal["done", "failed", "skipped", "interrupted"]
 Strength = Literal["decisive", "strong", "supporting"]
 Bearing = Literal["agrees", "contradicts", "fault", "explains", "open"]
 Outcome = Literal["as claimed", "not as claimed", "faulty", "undetermined"]
-
-
-class Base(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
-    """What all parts of a record share."""
 
 
 class Program(Base, frozen=True, kw_only=True):
@@ -418,7 +415,10 @@ class Record(Base, frozen=True, kw_only=True):
     capacity: Capacity | None = None
     rates: tuple[Rate, ...] = ()
     structure: Structure | None = None
+    soak: Soak | None = None
     telemetry: Telemetry | None = None
+    incidents: tuple[Incident, ...] = ()
+    """What cut the run off, in the order in which it happened."""
     genuine: Genuine | None = None
     findings: tuple[Finding, ...] = ()
     identified: Identified | None = None
