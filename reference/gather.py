@@ -15,7 +15,15 @@ from msgspec.structs import replace
 from reference import checks, names, reading
 from reference.compiled import Content
 from reference.errors import TableError
-from reference.rows import Architecture, Card, CardsFile, Chip, Source, Variant
+from reference.rows import (
+    Architecture,
+    Card,
+    CardsFile,
+    Chip,
+    Mark,
+    Source,
+    Variant,
+)
 
 _SIZE_LIMIT = 8 * 2**20
 
@@ -23,12 +31,13 @@ Shape = TypeVar("Shape")
 
 
 def sources(data: Path) -> dict[Path, bytes]:
-    """Return the content of the TOML files under `data`, the three shared ones first.
+    """Return the content of the TOML files under `data`, the four shared ones first.
 
     Raises TableError where one cannot be read.
     """
     mistakes: list[str] = []
-    paths = [data / "architectures.toml", data / "chips.toml", data / "sources.toml"]
+    shared = ("architectures", "chips", "sources", "marks")
+    paths = [data / f"{name}.toml" for name in shared]
     paths += sorted((data / "cards").glob("*.toml"))
     found = {path: _read(path, mistakes) for path in paths}
     if mistakes:
@@ -56,12 +65,14 @@ def gather(files: Mapping[Path, bytes]) -> Content:
         architectures=_tables(*raws[0], Architecture, mistakes),
         chips=_tables(*raws[1], Chip, mistakes),
         sources=_tables(*raws[2], Source, mistakes),
+        marks=_tables(*raws[3], Mark, mistakes),
     )
     if mistakes:
         raise TableError(tuple(mistakes))
     mistakes += checks.chips(content.chips, content.architectures, content.sources)
+    mistakes += checks.marks(content)
     rows: dict[str, Variant] = {}
-    for path, raw in raws[3:]:
+    for path, raw in raws[4:]:
         content = _file(path, raw, content, rows, False, mistakes)
     _stop_at(mistakes)
     return replace(content, variants=tuple(rows.values()))

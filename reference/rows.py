@@ -90,6 +90,19 @@ class Chip(Row, frozen=True, kw_only=True):
     source: tuple[Word, ...]
 
 
+class Mark(Row, frozen=True, kw_only=True):
+    """What gives one chip away beside its display function's ids, see marks.toml."""
+
+    audio: tuple[PciId, ...] = ()
+    usb: tuple[PciId, ...] = ()
+    silicon: tuple[Annotated[str, Meta(pattern=r"^[01][0-9a-f]{2}$")], ...] = ()
+    firmware: tuple[
+        Annotated[str, Meta(pattern=r"^[0-9a-f]{2}\.[0-9a-f]{2}$")], ...
+    ] = ()
+    windows: tuple[Window, ...] = ()
+    source: tuple[Word, ...]
+
+
 class Memory(Row, frozen=True, kw_only=True):
     """One arrangement of memory that a card was sold with."""
 
