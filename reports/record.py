@@ -14,6 +14,7 @@ from msgspec import Meta
 
 from reports.base import Base, Count, Positive, Real, Text, Word32
 from reports.lasting import Incident, Soak
+from reports.layers import Layers
 
 SCHEMA: Literal[1] = 1
 
@@ -73,6 +74,8 @@ class CardIdentity(Base, frozen=True, kw_only=True):
     unified_memory: bool = False
     """True where the device works in the PC's own memory."""
     drives_display: bool | None = None
+    layers: Layers | None = None
+    """What was read beside the claims; None: nobody asked."""
 
 
 class Claim(Base, frozen=True, kw_only=True):
@@ -100,6 +103,8 @@ class Claim(Base, frozen=True, kw_only=True):
     driver: Text | None = None
     firmware: Text | None = None
     free_bytes: Count | None = None
+    chip_id: Text | None = None
+    """NVIDIA: the chip's own number, read from its register: `134`, hexadecimal."""
 
 
 class Phase(Base, frozen=True, kw_only=True):
