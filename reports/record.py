@@ -13,7 +13,8 @@ from typing import Annotated, Literal
 from msgspec import Meta
 
 from reports.base import Base, Count, Positive, Real, Text
-from reports.counts import CellCounts as CellCounts  # noqa: PLC0414 - named here too
+from reports.base import Word32 as Word32  # noqa: PLC0414 - named here too
+from reports.counts import CellCounts as CellCounts  # noqa: PLC0414
 from reports.counts import Flips as Flips  # noqa: PLC0414
 from reports.lasting import Incident, Soak
 from reports.layers import Layers
