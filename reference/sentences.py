@@ -6,7 +6,7 @@ decides nothing; the findings that decided are given to it.
 
 from collections.abc import Callable, Sequence
 
-from reference import profile
+from reference import layer_words, profile
 from reference.case import Case
 from reference.causes import disturbed
 from reference.evidence import SURE
@@ -41,7 +41,7 @@ _FOUND: dict[str, Callable[[Finding], str]] = {
         f"a memory bus of {one.measured} instead of {one.envelope}"
     ),
     "listing-memory": lambda one: f"a card that reports {one.measured}",
-}
+} | layer_words.FOUND
 """What was found, by decisive rule, the most telling first. memory-size has its own
 sentence."""
 
@@ -50,10 +50,10 @@ _OPEN: tuple[str, ...] = (
     "reported-model", "pci-id", "compute-units", "lane-count", "counted-units",
     "gfx-target", "compute-capability", "bus-width", "memory-size", "listing-memory",
     "measured-chip", "told-units", "own-word", "names-agree", "lane-cycles",
-    "warp-width", "one-variant", "too-fast",
+    "warp-width", "one-variant", "too-fast", *layer_words.CLAUSES,
 )  # fmt: skip
 """Which doubt is named, the most telling first; then rates, then ratios."""
-_ORDER = (*_OPEN, "fp32-rate", "memory-read-rate", "memory-write-rate")
+_ORDER = ("guarded", *_OPEN, "fp32-rate", "memory-read-rate", "memory-write-rate")
 
 
 def place(rule: str) -> int:
@@ -162,7 +162,9 @@ def _unsettled(case: Case, missing: Sequence[str], doubts: Sequence[Finding]) ->
     if speed and speed == list(doubts) and not (strong or missing) and disturbed(case):
         return "another program was using the card meanwhile"
     if missing and not strong:
-        first = missing[0].partition(":")[0].rstrip(".")
+        first = missing[0].removesuffix(".")
+        if not any(one.rule == "guarded" for one in doubts):
+            first = first.partition(":")[0]
         return first[:1].lower() + first[1:]
     for rule in _OPEN:
         for one in strong or doubts:
@@ -223,7 +225,7 @@ def _clause(case: Case, one: Finding) -> str:
         "too-fast": f"it computes far faster than {a(case.model)} can",
         "names-agree": "its drivers call it by different names",
     }
-    return clauses[rule]
+    return clauses[rule] if rule in clauses else layer_words.CLAUSES[rule](one)
 
 
 def _short_of(case: Case, proof: Capacity, *, open_: bool) -> str:

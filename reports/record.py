@@ -57,6 +57,8 @@ class Host(Base, frozen=True, kw_only=True):
     machine: Text
     python: Text
     memory_bytes: Count | None = None
+    on_battery: bool | None = None
+    """Whether the PC ran on its battery when the test began."""
 
 
 class CardIdentity(Base, frozen=True, kw_only=True):
@@ -278,6 +280,8 @@ class Telemetry(Base, frozen=True, kw_only=True):
     power_limit_w: Real | None = None
     host_memory_before_bytes: Count | None = None
     host_memory_least_bytes: Count | None = None
+    stopped: Text | None = None
+    """Why the run was stopped to protect the card: `CARD: what; next step`."""
     samples: tuple[Sample, ...] = ()
 
 

@@ -82,6 +82,9 @@ RULES: Final = {
     "model-known": "Model",
     "graphics-card": "Kind of device",
     "names-agree": "Names of all layers",
+    "silicon-id": "Chip's own number",
+    "sibling-function": "Functions beside it",
+    "guarded": "Fit to be tested",
 }
 """Titles of rows that a rule's own name does not tell well enough."""
 SPELLING: Final = {

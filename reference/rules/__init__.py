@@ -10,6 +10,7 @@ a whole family ("Series").
 |--------------------|--------------------------|--------------------------------------|
 | graphics-card      | open                     | no genuine card to compare with      |
 | heat               | supporting explanation   | a worn cooler is no counterfeit      |
+| guarded            | open                     | the same; but not tested to the end  |
 | model-known        | open                     | what the table lacks is not judged   |
 | reported-model     | decisive contradiction   | the card itself disowns the name;    |
 |                    | strong for AMD siblings  | drivers mix up models of one id      |
@@ -17,6 +18,15 @@ a whole family ("Series").
 | pci-id             | decisive contradiction   | straps reach one chip's ids only;    |
 |                    | strong, same chip        | another model's id can be flashed    |
 |                    | supporting, AMD same chip| ids are shared among models          |
+| silicon-id         | decisive contradiction   | a chip's own register is not written |
+| sibling-function   | decisive contradiction   | its other functions belong to a chip;|
+|                    | strong in a virtual      | AMD's are shared; machines rearrange |
+|                    | machine, and for AMD     |                                      |
+| firmware-version   | strong contradiction     | firmware can be another card's       |
+| firmware-image     | strong contradiction     | the same; supporting on the same chip|
+| driver-package     | strong contradiction     | packages are edited for honest cards |
+| analog-output      | supporting contradiction | converters exist                     |
+| link-maximum       | supporting contradiction | from memory                          |
 | compute-capability | decisive contradiction   | its code has to run on the chip      |
 | gfx-target         | decisive contradiction   | as above; strong within a generation,|
 |                    |                          | where users override it              |
@@ -59,7 +69,9 @@ from reference.case import Case
 from reference.rules import (
     bus,
     device,
+    guarding,
     identity,
+    layers,
     measured,
     memory,
     rates,
@@ -74,6 +86,7 @@ Rule = Callable[[Case], Iterable[Finding]]
 ANY_DEVICE: tuple[Rule, ...] = (
     device.graphics_card,
     device.heat,
+    guarding.guarded,
     memory.memory_bits,
     rates.wrong_results,
 )
@@ -90,6 +103,13 @@ CARD: tuple[Rule, ...] = (
     structure.lane_cycles,
     structure.warp_width,
     structure.resident_groups,
+    layers.silicon_id,
+    layers.sibling_function,
+    layers.firmware_version,
+    layers.firmware_image,
+    layers.driver_package,
+    layers.analog_output,
+    layers.link_maximum,
     bus.bus_width,
     memory.listing_memory,
     memory.memory_size,
