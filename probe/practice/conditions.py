@@ -136,6 +136,16 @@ _CONDITIONS = (
         reported=GTX_1070,
         build=Build(chip=GP104, busy_share=0.6),
     ),
+    Condition(
+        name="weak-when-hot",
+        summary="a genuine GTX 1070, one memory bit stuck from 56 °C on",
+        reported=GTX_1070,
+        build=Build(
+            chip=GP104,
+            weak=(StuckBit(cell=0x0BAD_CE11, word=1, bit=14, high=False),),
+            weak_from_c=56.0,
+        ),
+    ),
 )
 
 NAMES = tuple(condition.name for condition in _CONDITIONS)
@@ -193,17 +203,18 @@ def _scaled(build: Build, claimed: int, nominal: int) -> Build:
             return None
         return max(size_bytes * claimed // nominal // PAGE_BYTES, 1) * PAGE_BYTES
 
+    def moved(bits: tuple[StuckBit, ...]) -> tuple[StuckBit, ...]:
+        return tuple(replace(bit, cell=bit.cell * claimed // nominal) for bit in bits)
+
     wiring = replace(
         build.wiring,
         real_bytes=pages(build.wiring.real_bytes),
-        stuck=tuple(
-            replace(bit, cell=bit.cell * claimed // nominal)
-            for bit in build.wiring.stuck
-        ),
+        stuck=moved(build.wiring.stuck),
     )
     return replace(
         build,
         wiring=wiring,
+        weak=moved(build.weak),
         granted_bytes=pages(build.granted_bytes),
         lost_above_bytes=pages(build.lost_above_bytes),
     )

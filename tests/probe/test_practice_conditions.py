@@ -28,6 +28,7 @@ def test_every_condition_is_there():
         "honest-after-reflash",
         "unknown-model",
         "busy",
+        "weak-when-hot",
     )
     assert DEFAULT in NAMES
 
