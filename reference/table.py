@@ -16,9 +16,10 @@ from reference.rows import Architecture, Chip, Mark, Variant
 VERSION = "2026.11.3"
 """Moves with every change of a fact in reference/data."""
 
-_VERSION = re.compile(
-    r"(?<![0-9a-f.])([0-9a-f]{2}\.[0-9a-f]{2})(?:\.[0-9a-f]{2}){2,3}\b"
+_FIRMWARE = re.compile(
+    r"(?<![0-9a-f.])([0-9a-f]{2})\.([0-9a-f]{1,2})(?:\.[0-9a-f]{1,2}){2,3}\b"
 )
+"""`86.04.50.80.13`; Windows prints it without leading zeros."""
 
 DATA = Path(__file__).parent / "data"
 
@@ -116,8 +117,8 @@ class Table:
 
     def chips_by_firmware(self, version: str) -> tuple[str, ...]:
         """Return the NVIDIA chips for which firmware `86.04.50.80.13` is made."""
-        found = _VERSION.search(version.casefold())
-        return self._firmware.get(found[1], ()) if found else ()
+        found = _FIRMWARE.search(version.casefold())
+        return self._firmware.get(f"{found[1]}.{found[2]:0>2}", ()) if found else ()
 
     def chips_named(self, name: str) -> tuple[str, ...]:
         """Return the chips that `name` is itself a name or compiler target of.
