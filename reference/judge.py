@@ -21,7 +21,6 @@ from typing import TypeVar
 
 import msgspec
 
-from reference import rules
 from reference import layer_words, rules
 from reference.case import Case
 from reference.causes import on_battery
