@@ -1,4 +1,4 @@
-"""When a run must stop so that the card takes no harm: too hot, or a fan that stands.
+"""What keeps card and PC from harm: when a run must stop, and what it leaves alone.
 
 Pure: fed one sensor reading after the other, it never asks a device, a clock or a
 file. It stops a run, it never accuses: what a stop means is the judge's. No single
@@ -8,7 +8,7 @@ reading stops anything, and a reading that no card can have counts for nothing.
 from collections import deque
 from dataclasses import dataclass, field
 
-from reports.record import Sample
+from reports.record import CardIdentity, Sample
 
 USUAL_LIMIT_C = 90.0
 """The limit of a card that names none of its own that could be true."""
@@ -30,8 +30,25 @@ STILL_SECONDS = 10.0
 RISE_C = 5.0
 RISE_SECONDS = 60.0
 """What a board without fans carries away well no longer rises that much in a minute."""
+DISPLAY_SHARE, DISPLAY_LEAST = 0.04, 256 * 2**20
+UNKNOWN_MOST = 128 * 2**20
+"""Left where nobody knows whether a display is driven: three buffers of a 4K picture
+are 100 MB."""
+MARGIN_MOST = 1 / 8
+"""Of a small card no more is left, or too little of it would be proven."""
 _NAME = 200
 _HELD = 4096
+
+
+def display_margin(card: CardIdentity, memory_bytes: int) -> int:
+    """Return how much of a card's memory is left to the picture that it may show."""
+    share = int(memory_bytes * DISPLAY_SHARE)
+    margin = 0
+    if card.drives_display:
+        margin = max(DISPLAY_LEAST, share)
+    elif card.drives_display is None and card.kind == "gpu":
+        margin = min(UNKNOWN_MOST, share)
+    return min(margin, int(memory_bytes * MARGIN_MOST))
 
 
 @dataclass

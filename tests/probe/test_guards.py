@@ -9,9 +9,10 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from probe.guards import Guard
+from probe.guards import Guard, display_margin
+from reference.rules.memory import PROVEN
 from reports import codec
-from reports.record import Sample
+from reports.record import CardIdentity, Sample
 
 CARD = "GeForce GTX 1070"
 LIMIT = 94.0
@@ -217,3 +218,39 @@ def test_reading_further_never_takes_a_stop_back(samples, limit):
 def test_no_fan_reading_no_fan_guard(heats, step):
     samples = [at(number * step, heat) for number, heat in enumerate(heats)]
     assert fed(samples, None).stopped is None
+
+
+MIB, GIB = 2**20, 2**30
+
+
+def margin(memory_bytes, display, kind="gpu"):
+    card = CardIdentity(label=CARD, kind=kind, index=0, drives_display=display)
+    return display_margin(card, memory_bytes)
+
+
+@pytest.mark.parametrize(
+    ("memory", "display", "kind", "left"),
+    [
+        (8 * GIB, True, "gpu", int(8 * GIB * 0.04)),
+        (80 * GIB, True, "gpu", int(80 * GIB * 0.04)),
+        (2 * GIB, True, "gpu", 256 * MIB),
+        (GIB, True, "gpu", 128 * MIB),
+        (256 * MIB, True, "gpu", 32 * MIB),
+        (0, True, "gpu", 0),
+        (8 * GIB, None, "gpu", 128 * MIB),
+        (GIB, None, "gpu", int(GIB * 0.04)),
+        (8 * GIB, False, "gpu", 0),
+        (8 * GIB, None, "cpu", 0),
+        (8 * GIB, None, "accelerator", 0),
+        (8 * GIB, True, "accelerator", int(8 * GIB * 0.04)),
+    ],
+)
+def test_what_is_left_to_a_display(memory, display, kind, left):
+    assert margin(memory, display, kind) == left
+
+
+@given(st.integers(0, 2**40), st.sampled_from([True, False, None]))
+def test_the_margin_never_costs_a_genuine_card_its_proof(memory, display):
+    left = margin(memory, display)
+    assert 0 <= left <= (1 - PROVEN) * memory
+    assert margin(memory, False) <= margin(memory, None) <= margin(memory, True)
