@@ -5,7 +5,7 @@ import types
 import psutil
 import pytest
 
-from probe import power
+from probe import environment, power
 from probe.errors import UsageError
 from probe.power import NOTE, on_battery, power_note
 
@@ -108,3 +108,9 @@ def test_a_short_test_is_remarked_and_a_long_one_refused():
 @pytest.mark.parametrize("depth", ["quick", "standard", "thorough"])
 def test_on_the_mains_or_where_it_is_not_known_nothing_is_said(depth, battery):
     assert power_note(depth, battery=battery, soak=True) is None
+
+
+@pytest.mark.parametrize("told", [True, False, None])
+def test_the_record_holds_it(told, monkeypatch):
+    monkeypatch.setattr(environment, "on_battery", lambda: told)
+    assert environment.host().on_battery is told
