@@ -144,9 +144,13 @@ def _neighbours(case: Case, rate: Rate) -> Iterator[Cause]:
 
 
 def _samples(case: Case, rate: Rate) -> tuple[Sample, ...]:
-    """Return the readings beside one rate, or all where none was taken beside it."""
+    """Return the readings beside one rate, or all where none was taken beside it.
+
+    Those of a soak come after all rates: they excuse none.
+    """
     telemetry = case.record.telemetry
-    every = telemetry.samples if telemetry else ()
+    samples = telemetry.samples if telemetry else ()
+    every = tuple(one for one in samples if one.phase != "soak")
     return tuple(one for one in every if one.phase == rate.name) or every
 
 
