@@ -63,6 +63,7 @@ _SETTLE = {
     "listing-memory": "Ask what size the card was sold with, and test again.",
     "memory-size": "Look at the memory chips: their marking gives each one's size.",
     "memory-bits": "Test again, at greater depth and with another driver.",
+    "memory-soak": "Let it cool, and test again with a longer --soak.",
     "spilled-memory": "Close other programs, forbid the driver to fall back on the "
     "PC's memory, and test again.",
     "proven-capacity": "Close other programs, unplug the display from this card, and "

@@ -47,10 +47,10 @@ sentence."""
 
 _OPEN: tuple[str, ...] = (
     "graphics-card", "model-known", "memory-bits", "proven-capacity", "spilled-memory",
-    "reported-model", "pci-id", "compute-units", "lane-count", "counted-units",
-    "gfx-target", "compute-capability", "bus-width", "memory-size", "listing-memory",
-    "measured-chip", "told-units", "own-word", "names-agree", "lane-cycles",
-    "warp-width", "one-variant", "too-fast", *layer_words.CLAUSES,
+    "memory-soak", "reported-model", "pci-id", "compute-units", "lane-count",
+    "counted-units", "gfx-target", "compute-capability", "bus-width", "memory-size",
+    "listing-memory", "measured-chip", "told-units", "own-word", "names-agree",
+    "lane-cycles", "warp-width", "one-variant", "too-fast", *layer_words.CLAUSES,
 )  # fmt: skip
 """Which doubt is named, the most telling first; then rates, then ratios."""
 _ORDER = ("guarded", *_OPEN, "fp32-rate", "memory-read-rate", "memory-write-rate")
@@ -202,6 +202,7 @@ def _clause(case: Case, one: Finding) -> str:
         "memory-bits": "its memory did not answer as any healthy one does"
         if open_
         else f"only {part} seem to be there",
+        "memory-soak": "its memory was not quite right under lasting load",
         "spilled-memory": f"only {part} are proven to be on the card, {spilled} lay in "
         "the PC's own memory",
         "reported-model": f"the card calls itself {_named(one.measured[:_NAME])}",

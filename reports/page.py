@@ -20,6 +20,7 @@ from reports.pictures.latency import describe, latency_curve
 from reports.pictures.memory import block_map
 from reports.pictures.rates import rate_axis, rate_bar, scale_of
 from reports.pictures.sensors import bands_of, sensor_lines
+from reports.pictures.soak import soak_lines
 from reports.record import Record, Telemetry
 from reports.summary import RateRow, clean, summarise
 
@@ -47,6 +48,7 @@ def render_page(record: Record, data: bytes | None = None) -> str:
         memory_map=block_map(summary.memory) if summary.memory else None,
         rates=_rates(summary.rates),
         sensors=_sensors(record.telemetry),
+        soak_lines=soak_lines(record.soak, record.telemetry) if record.soak else (),
         latency=latency_curve(record.structure) if record.structure else None,
         latency_words=describe(record.structure.levels) if record.structure else "",
         tables=tables_of(record),

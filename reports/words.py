@@ -82,6 +82,10 @@ RULES: Final = {
     "model-known": "Model",
     "graphics-card": "Kind of device",
     "names-agree": "Names of all layers",
+    "soak": "Lasting load",
+    "soak-results": "Results under lasting load",
+    "memory-soak": "Memory under lasting load",
+    "rate-kept": "Rate under lasting load",
     "silicon-id": "Chip's own number",
     "sibling-function": "Functions beside it",
     "guarded": "Fit to be tested",
@@ -113,6 +117,9 @@ NOT_SAID: Final = "not said"
 BY_ITS_MODEL: Final = "by its model"
 """Stands where nothing is claimed but what the model's name promises."""
 
+SOAK: Final = "Under lasting load"
+"""Head of what a soak came to."""
+
 ALSO_AGREES: Final = "Agrees as well"
 NOT_CHECKED: Final = "Not checked"
 SOURCES: Final = "Where the figures of genuine cards are from"
@@ -139,6 +146,10 @@ CAVEATS: Final = (
         "What a buyer may claim is local law."
     ),
     "This sheet is not signed: it is worth as much as the person who made it.",
+)
+CAVEAT_SOAK: Final = (
+    "A clean soak says that the card was stable that long, in this PC and in a room as "
+    "warm as that day's. It promises nothing beyond."
 )
 CAVEAT_KEEP: Final = (
     "Keep the card as it is until the matter is settled: do not write firmware to it, "

@@ -56,6 +56,13 @@ a whole family ("Series").
 | ...-results        | fault                    | arithmetic is exact, or broken       |
 |                    | open                     | where not one result is right: the   |
 |                    |                          | driver did not run the test          |
+| soak-results       | fault; open as above     | the same, under lasting load         |
+| memory-soak        | fault                    | wrong cells under lasting load       |
+|                    | open                     | one wrong cell in a whole soak; cells|
+|                    |                          | that go missing under load alone     |
+|                    | supporting explanation   | where the proof missed memory anyway |
+| rate-kept          | supporting explanation   | heat slows every card                |
+| soak               | supporting agreement     | it says how well, not what, a card is|
 | ...-rate           | strong contradiction     | slow has innocent causes; explains   |
 |                    |                          | only as far as the clock goes        |
 | one-variant        | strong contradiction     | a fact of a variant may be wrong here|
@@ -71,6 +78,7 @@ from reference.rules import (
     device,
     guarding,
     identity,
+    lasting,
     layers,
     measured,
     memory,
@@ -89,6 +97,7 @@ ANY_DEVICE: tuple[Rule, ...] = (
     guarding.guarded,
     memory.memory_bits,
     rates.wrong_results,
+    lasting.soak,
 )
 CARD: tuple[Rule, ...] = (
     identity.model_known,
