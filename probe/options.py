@@ -3,6 +3,8 @@
 import argparse
 from collections.abc import Sequence
 
+from probe.options_firmware import add_firmware
+
 VERSION = "0.1.0"
 
 _EXITS = """\
@@ -25,6 +27,7 @@ def parse(argv: Sequence[str] | None) -> argparse.Namespace:
     _show(commands)
     _rejudge(commands)
     _lookup(commands)
+    add_firmware(commands)
     commands.add_parser(
         "schema", help="print the JSON Schema of a record (record.json)"
     )

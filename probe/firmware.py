@@ -1,0 +1,77 @@
+"""`cardassay firmware`: what reads of a firmware chip tell. Reads files, nothing else.
+
+Nothing here touches a card or writes to anything.
+"""
+
+import argparse
+import sys
+from pathlib import Path
+from typing import Final
+
+from probe import commands
+from probe.cli import Exit
+from probe.errors import UsageError
+from probe.options import VERSION
+from reference import table as tables
+from reference.firmware.errors import ReadError
+from reference.firmware.look import look
+from reports import codec
+from reports.firmware_report import SIZE_LIMIT, FirmwareOutcome, encode_report
+from reports.page import record_bytes
+from reports.text import plain
+
+_CODES: Final[dict[FirmwareOutcome, Exit]] = {
+    "nothing against it": Exit.AS_CLAIMED,
+    "not as claimed": Exit.NOT_AS_CLAIMED,
+    "faulty": Exit.NOT_AS_CLAIMED,
+    "does not fit": Exit.NOT_AS_CLAIMED,
+    "undetermined": Exit.COULD_NOT_TEST,
+}
+_LONGEST: Final = 200
+
+
+def firmware(asked: argparse.Namespace) -> Exit:
+    """Look at reads of one chip; return what they came to.
+
+    Raises UsageError, RecordError, TableError.
+    """
+    claim = plain(asked.claim, _LONGEST).strip() if asked.claim else None
+    if asked.claim is not None and not claim:
+        raise UsageError("--claim: no model was named; as --claim 'GeForce GTX 1070'")
+    table = tables.load(Path(asked.reference) if asked.reference else None)
+    record = None
+    if asked.record:
+        data = record_bytes(codec.read(Path(asked.record)), asked.record)
+        record = codec.decode(data, asked.record)
+    try:
+        report = look(
+            [_read(name) for name in asked.read],
+            table,
+            version=VERSION,
+            claim=claim,
+            record=record,
+            against=_read(asked.against) if asked.against else None,
+        )
+    except ReadError as error:
+        raise UsageError(str(error)) from None
+    if asked.json:
+        sys.stdout.buffer.write(encode_report(report))
+        sys.stdout.buffer.flush()
+    else:
+        from reports.firmware import render_firmware  # noqa: PLC0415 - not for JSON
+
+        console = commands.make_console()
+        console.print(render_firmware(report, console.width))
+    return _CODES[report.outcome]
+
+
+def _read(name: str) -> tuple[str, bytes]:
+    """Return a file's name without its folder, and one byte more than is allowed."""
+    path = Path(name)
+    try:
+        with path.open("rb") as file:
+            return path.name, file.read(SIZE_LIMIT + 1)
+    except OSError as error:
+        raise UsageError(f"{name}: cannot be read: {error.strerror}") from None
+    except ValueError as error:
+        raise UsageError(f"{name}: cannot be read: {error}") from None
