@@ -57,7 +57,7 @@ def unpack(data: bytes, sha256: str) -> Content | None:
         return None
     try:
         content = msgspec.msgpack.decode(memoryview(body)[len(shape) :], type=Content)
-    except msgspec.MsgspecError:
+    except (msgspec.MsgspecError, UnicodeDecodeError, RecursionError):
         return None
     return content if content.sha256 == sha256 else None
 

@@ -24,8 +24,13 @@ from reference.rows import (
     Source,
     Variant,
 )
+from reports.files import contents
+from reports.text import plain
 
-_SIZE_LIMIT = 8 * 2**20
+_SIZE_LIMIT = 2**20
+"""Largest file read, in bytes: far more than all cards of a maker take."""
+_MOST_MISTAKES = 100
+_LINE = 1000
 
 Shape = TypeVar("Shape")
 
@@ -86,6 +91,13 @@ def overlay(content: Content, path: Path) -> Content:
     """
     mistakes: list[str] = []
     data = _read(path, mistakes)
+    _stop_at(mistakes)
+    return overlaid(content, path, data)
+
+
+def overlaid(content: Content, path: Path, data: bytes) -> Content:
+    """Return `content` with the rows of a file's `data`; see :func:`overlay`."""
+    mistakes: list[str] = []
     raw = reading.parse(path, data, mistakes)
     _stop_at(mistakes)
     rows = {row.id: row for row in content.variants}
@@ -142,13 +154,15 @@ def _sound(raw: object) -> Iterator[tuple[int, Card]]:
 
 def _stop_at(mistakes: list[str]) -> None:
     if mistakes:
-        raise TableError(tuple(_tidy(line) for line in mistakes))
+        shown = [_tidy(line) for line in mistakes[:_MOST_MISTAKES]]
+        if len(mistakes) > _MOST_MISTAKES:
+            shown.append(f"and {len(mistakes) - _MOST_MISTAKES} further mistakes")
+        raise TableError(tuple(shown))
 
 
 def _read(path: Path, mistakes: list[str]) -> bytes:
     try:
-        with path.open("rb") as file:
-            content = file.read(_SIZE_LIMIT + 1)
+        content = contents(path, _SIZE_LIMIT)
     except OSError as error:
         mistakes.append(f"{path}: cannot be read: {error.strerror}")
         return b""
@@ -256,4 +270,5 @@ def _variants(
 
 
 def _tidy(line: str) -> str:
-    return line.replace(": $.", ": ").replace(": $:", ":")
+    """Return a mistake as one line: what it quotes of the file may be anything."""
+    return plain(line.replace(": $.", ": ").replace(": $:", ":"), _LINE)

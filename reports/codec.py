@@ -8,7 +8,9 @@ from typing import Any
 import msgspec
 
 from reports.errors import RecordError
+from reports.files import contents
 from reports.record import SCHEMA, Record
+from reports.text import inert
 
 SIZE_LIMIT = 64 * 2**20
 """Largest record file read, in bytes."""
@@ -27,7 +29,7 @@ def encode(record: Record) -> bytes:
     Raises RecordError where a value does not fit the schema (msgspec checks on
     reading, not on construction).
     """
-    data = msgspec.json.format(_encoder.encode(record), indent=1) + b"\n"
+    data = inert(msgspec.json.format(_encoder.encode(record), indent=1)) + b"\n"
     decode(data, "the record just made")
     return data
 
@@ -62,8 +64,7 @@ def read(path: Path) -> bytes:
     Raises RecordError with the operating system's reason.
     """
     try:
-        with path.open("rb") as file:
-            return file.read(SIZE_LIMIT + 1)
+        return contents(path, SIZE_LIMIT)
     except OSError as error:
         raise RecordError(f"{path}: cannot be read: {error.strerror}") from None
 

@@ -10,10 +10,12 @@ from rich.padding import Padding
 from rich.table import Table
 from rich.text import Text
 
-from reports import words
-from reports.record import Base, CardIdentity, Claim
-from reports.record import Text as PlainText
+from reports import layered, words
+from reports.base import Base
+from reports.base import Text as PlainText
+from reports.record import CardIdentity, Claim
 from reports.terminal import Encodable
+from reports.text import inert
 
 SCHEMA = 1
 _NARROWEST = 40
@@ -42,7 +44,7 @@ class Listing(Base, frozen=True, kw_only=True):
 
 def encode_inventory(listing: Listing) -> bytes:
     """Return the listing as JSON."""
-    return msgspec.json.format(msgspec.json.encode(listing), indent=1) + b"\n"
+    return inert(msgspec.json.format(msgspec.json.encode(listing), indent=1)) + b"\n"
 
 
 def render_inventory(listing: Listing, width: int) -> RenderableType:
@@ -68,6 +70,9 @@ def _card(card: ListedCard) -> RenderableType:
     for claim in card.claims:
         rows.add_row(Text(words.LAYER[claim.layer]), Text(", ".join(_said(claim))))
         rows.add_row(Text(""), Text(claim.source, style="dim"))
+    if identity.layers is not None:
+        for what, told in layered.short(identity.layers):
+            rows.add_row(Text(what), Text(told))
     if identity.paired_by:
         rows.add_row(Text("Paired"), Text(f"by {identity.paired_by}"))
     if identity.also_seen_through:
@@ -109,6 +114,7 @@ def _said(claim: Claim) -> list[str]:
     phrases = (
         claim.model,
         claim.gfx_target and f"chip {claim.gfx_target}",
+        claim.chip_id and f"chip's own number {claim.chip_id}",
         memory is not None and f"{memory / 2**30:.2f} GiB",
         free is not None and f"{free / 2**30:.2f} GiB free",
         claim.pci_id and f"id {claim.pci_id}",

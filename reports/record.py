@@ -12,7 +12,7 @@ from typing import Annotated, Literal
 
 from msgspec import Meta
 
-from reports.base import Base, Count, Positive, Real, Text
+from reports.base import Base, Count, Few, Many, Positive, Real, Signed, Text
 from reports.base import Word32 as Word32  # noqa: PLC0414 - named here too
 from reports.counts import CellCounts as CellCounts  # noqa: PLC0414
 from reports.counts import Flips as Flips  # noqa: PLC0414
@@ -67,12 +67,12 @@ class CardIdentity(Base, frozen=True, kw_only=True):
     label: Text
     """The name it goes by in this record: what its driver calls it."""
     kind: CardKind
-    index: int
+    index: Count
     """Its place in `cardassay list`."""
     pci_address: Text | None = None
     """domain:bus:device.function, as `0000:01:00.0`."""
     platform: Text | None = None
-    also_seen_through: tuple[Text, ...] = ()
+    also_seen_through: Few[Text] = ()
     """Further platforms that show the same card."""
     paired_by: Text | None = None
     """The rule that tied OpenCL's device to NVML's and the bus's."""
@@ -131,7 +131,7 @@ class Block(Base, frozen=True, kw_only=True):
     state: BlockState
     counts: CellCounts
     """The worst pass: the one with the fewest intact cells."""
-    mirror_distance_bytes: int | None = None
+    mirror_distance_bytes: Signed | None = None
     """Where the foreign tag of the first mirrored cell belongs, minus this cell."""
     flips: Flips | None = None
     write_seconds: Positive | None = None
@@ -173,8 +173,8 @@ class Capacity(Base, frozen=True, kw_only=True):
     """The driver's words when it refused."""
     nonce: Text
     """This run's number, in hexadecimal: part of every tag."""
-    passes: tuple[Pass, ...] = ()
-    blocks: tuple[Block, ...] = ()
+    passes: Many[Pass] = ()
+    blocks: Many[Block] = ()
 
 
 class Rate(Base, frozen=True, kw_only=True):
@@ -200,12 +200,12 @@ class Rate(Base, frozen=True, kw_only=True):
     """Why there is no value."""
     work_per_launch: Positive = 0.0
     """Operations or bytes of one launch."""
-    warmup_seconds: tuple[Positive, ...] = ()
-    sample_seconds: tuple[Positive, ...] = ()
+    warmup_seconds: Many[Positive] = ()
+    sample_seconds: Many[Positive] = ()
     checked: Count = 0
     """Results compared bit for bit."""
     wrong: Count = 0
-    remarks: tuple[Text, ...] = ()
+    remarks: Few[Text] = ()
 
 
 class Latency(Base, frozen=True, kw_only=True):
@@ -251,9 +251,9 @@ class Structure(Base, frozen=True, kw_only=True):
     resident_groups: Count | None = None
     """Groups that hold `resident_bytes` of local memory each and fit on one unit."""
     resident_bytes: Count | None = None
-    latencies: tuple[Latency, ...] = ()
-    levels: tuple[CacheLevel, ...] = ()
-    missing: tuple[Text, ...] = ()
+    latencies: Many[Latency] = ()
+    levels: Few[CacheLevel] = ()
+    missing: Few[Text] = ()
 
 
 class Sample(Base, frozen=True, kw_only=True):
@@ -268,7 +268,7 @@ class Sample(Base, frozen=True, kw_only=True):
     fan_percent: Real | None = None
     utilisation_percent: Real | None = None
     memory_used_bytes: Count | None = None
-    throttle: tuple[Text, ...] = ()
+    throttle: Few[Text] = ()
 
 
 class Telemetry(Base, frozen=True, kw_only=True):
@@ -282,7 +282,7 @@ class Telemetry(Base, frozen=True, kw_only=True):
     host_memory_least_bytes: Count | None = None
     stopped: Text | None = None
     """Why the run was stopped to protect the card: `CARD: what; next step`."""
-    samples: tuple[Sample, ...] = ()
+    samples: Many[Sample] = ()
 
 
 class Envelope(Base, frozen=True, kw_only=True):
@@ -295,18 +295,18 @@ class Envelope(Base, frozen=True, kw_only=True):
     unit: Text
     basis: Text
     """The physics and the band in one line."""
-    sources: tuple[Text, ...] = ()
+    sources: Few[Text] = ()
 
 
 class Genuine(Base, frozen=True, kw_only=True):
     """The table's rows for the claimed model: what the card is judged against."""
 
     model: Text
-    chips: tuple[Text, ...]
-    variants: tuple[Text, ...]
+    chips: Few[Text]
+    variants: Few[Text]
     """Ids of the rows."""
-    envelopes: tuple[Envelope, ...] = ()
-    sources: tuple[Text, ...] = ()
+    envelopes: Few[Envelope] = ()
+    sources: Few[Text] = ()
 
 
 class Finding(Base, frozen=True, kw_only=True):
@@ -320,27 +320,27 @@ class Finding(Base, frozen=True, kw_only=True):
     envelope: Text
     """What a genuine card shows."""
     sentence: Text
-    sources: tuple[Text, ...] = ()
+    sources: Few[Text] = ()
 
 
 class Candidate(Base, frozen=True, kw_only=True):
     """One chip that a card may be made of, and as what it was sold."""
 
     chip: Text
-    twins: tuple[Text, ...] = ()
+    twins: Few[Text] = ()
     """Further chips, built alike or cut down alike: nothing measured tells them from
     this one."""
     probability: Annotated[float, Meta(ge=0.0, le=1.0)]
     """That the card is made of this chip, or of one of its twins."""
     alone: Annotated[float, Meta(ge=0.0, le=1.0)]
     """That it is made of this chip and no twin: what is rarely cut so far is rare."""
-    models: tuple[Text, ...] = ()
+    models: Few[Text] = ()
     """The models that fit, the likeliest first: together they hold 99 % of it."""
-    variants: tuple[Text, ...] = ()
+    variants: Few[Text] = ()
     """Ids of the rows behind them, the likeliest first."""
-    lanes: tuple[Count, ...] = ()
+    lanes: Few[Count] = ()
     """What those rows have: fp32 lanes, and bytes of memory."""
-    memory_bytes: tuple[Count, ...] = ()
+    memory_bytes: Few[Count] = ()
 
 
 class Identified(Base, frozen=True, kw_only=True):
@@ -349,16 +349,16 @@ class Identified(Base, frozen=True, kw_only=True):
     `chips`, `others` and `unlisted` add up to 1; so do those of the second ranking.
     """
 
-    chips: tuple[Candidate, ...]
+    chips: Few[Candidate]
     """The likeliest first, from nothing that firmware can write."""
     others: Positive
     """All further chips of the table together."""
     unlisted: Positive
     """That it is a card which the table lacks."""
     sentence: Text
-    used: tuple[Text, ...] = ()
+    used: Few[Text] = ()
     """Which measurements entered."""
-    with_claims: tuple[Candidate, ...] = ()
+    with_claims: Few[Candidate] = ()
     """The same, with the card's own word added; empty where it says nothing."""
     honest: Annotated[float, Meta(ge=0.0, le=1.0)] | None = None
     """That what the card says of itself fits its silicon."""
@@ -371,10 +371,10 @@ class Verdict(Base, frozen=True, kw_only=True):
 
     outcome: Outcome
     sentence: Text
-    reasons: tuple[Text, ...] = ()
-    unchecked: tuple[Text, ...] = ()
+    reasons: Few[Text] = ()
+    unchecked: Few[Text] = ()
     """What could not be checked, and why."""
-    settle: tuple[Text, ...] = ()
+    settle: Few[Text] = ()
     """What would settle an undetermined verdict."""
 
 
@@ -394,16 +394,16 @@ class Record(Base, frozen=True, kw_only=True):
     depth: Depth
     host: Host
     card: CardIdentity
-    claims: tuple[Claim, ...] = ()
-    phases: tuple[Phase, ...] = ()
+    claims: Few[Claim] = ()
+    phases: Few[Phase] = ()
     capacity: Capacity | None = None
-    rates: tuple[Rate, ...] = ()
+    rates: Few[Rate] = ()
     structure: Structure | None = None
     soak: Soak | None = None
     telemetry: Telemetry | None = None
-    incidents: tuple[Incident, ...] = ()
+    incidents: Few[Incident] = ()
     """What cut the run off, in the order in which it happened."""
     genuine: Genuine | None = None
-    findings: tuple[Finding, ...] = ()
+    findings: Few[Finding] = ()
     identified: Identified | None = None
     verdict: Verdict | None = None

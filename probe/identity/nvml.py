@@ -33,6 +33,8 @@ _BUSES: Final = {1: "PCI", 2: "PCI Express", 3: "FPCI", 4: "AGP"}
 """nvmlDeviceArchitecture_t, nvmlBrandType_t and nvmlBusType_t of nvml.h."""
 _MIG_ON = 1
 _SUBSYSTEM_UNKNOWN = 0
+_MOST = 256
+"""GPUs that are asked: a broken library may count billions."""
 
 
 @dataclass(kw_only=True)
@@ -104,7 +106,7 @@ def read(module: Any = None) -> NvmlSight:  # noqa: ANN401
     driver = library.text("nvmlSystemGetDriverVersion")
     devices = []
     notes = []
-    for index in range(library.number("nvmlDeviceGetCount") or 0):
+    for index in range(min(library.number("nvmlDeviceGetCount") or 0, _MOST)):
         handle = library.ask("nvmlDeviceGetHandleByIndex", index)
         if handle is None:
             why = library.refused.pop("nvmlDeviceGetHandleByIndex", "no reason given")

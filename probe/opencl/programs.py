@@ -1,9 +1,13 @@
 """Building kernels: OpenCL C 1.1, no extensions; the compiler's words in the error."""
 
 import re
+import sys
+import tempfile
 import warnings
+from contextlib import suppress
 from functools import cache
 from importlib.resources import files
+from pathlib import Path
 
 import pyopencl as cl
 
@@ -17,7 +21,9 @@ CAPACITY_TILE = 8
 TRAFFIC_TILE = 8
 FEW = 32
 """Work-items of a small group: see kernels/structure.cl."""
-_FOLDERS = re.compile(r"(?:[A-Za-z]:)?[^\s:'\"]*[/\\]")
+_WORD = re.compile(r"(?:[A-Za-z]:(?=[/\\]))?[^\s:'\"]+")
+_LEAST_FOLDER = 4
+"""Shorter names of folders, as `/`, stand in other words too."""
 
 
 @cache
@@ -69,10 +75,21 @@ def has_fp64(device: cl.Device) -> bool:
 
 def complaint(log: str) -> str:
     """Return the line of a failed build that says most, without folders' names."""
+    for folder in _own_folders():
+        log = log.replace(folder, "")
     lines = [line.strip() for line in log.splitlines()]
     said = [line for line in lines if re.search(r"error\b", line, re.IGNORECASE)]
     told = (said or [line for line in lines if line] or ["no reason given"])[0]
-    return _FOLDERS.sub("", told)
+    return _WORD.sub(lambda word: re.split(r"[/\\]", word[0])[-1], told)
+
+
+def _own_folders() -> tuple[str, ...]:
+    """Return the folders that name this PC's user; their names may hold blanks."""
+    found = [tempfile.gettempdir(), str(Path.cwd()), sys.prefix]
+    with suppress(RuntimeError):
+        found.append(str(Path.home()))
+    long = sorted((one for one in found if len(one) >= _LEAST_FOLDER), key=len)
+    return tuple(reversed(long))
 
 
 def build(
