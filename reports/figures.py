@@ -6,7 +6,7 @@ Everything is text already cleaned; numbers keep more figures than the summary s
 from collections.abc import Iterable
 from dataclasses import dataclass
 
-from reports import words
+from reports import layered, words
 from reports.base import Base
 from reports.lasting import Soak
 from reports.record import Capacity, Claim, Genuine, Record, Telemetry
@@ -34,6 +34,7 @@ def tables_of(record: Record) -> tuple[Table, ...]:
     capacity, telemetry = record.capacity, record.telemetry
     tables = [
         _claims(record.claims),
+        _layers(record),
         _rates(record),
         *(_capacity(capacity) if capacity else ()),
         *(_soak(record.soak) if record.soak else ()),
@@ -51,6 +52,7 @@ _CLAIMS = {
     "memory_bytes": "Memory, bytes",
     "free_bytes": "Free memory, bytes",
     "pci_id": "PCI id",
+    "chip_id": "Chip's own number",
     "subsystem": "Subsystem",
     "revision": "Revision",
     "compute_units": "Compute units",
@@ -76,6 +78,15 @@ def _claims(claims: tuple[Claim, ...]) -> Table:
             rows.append((title, *cells))
     heads = ("", *(words.LAYER[claim.layer] for claim in claims))
     return Table(title="What each layer says", heads=heads, rows=tuple(rows))
+
+
+def _layers(record: Record) -> Table:
+    rows = tuple(
+        tuple(clean(part) for part in line)
+        for line in layered.lines(record.card.layers)
+    )
+    heads = ("", "Told", "Read from")
+    return Table(title="What was read beside it", heads=heads, rows=rows)
 
 
 def _rates(record: Record) -> Table:
