@@ -19,12 +19,22 @@ def contents(path: Path, limit: int) -> bytes:
     Raises OSError, also for what is no ordinary file.
     """
     try:
-        with open(path, "rb", opener=_open) as file:  # noqa: PTH123 - for its opener
+        with open(path, "rb", opener=_open) as file:
             if not stat.S_ISREG(os.fstat(file.fileno()).st_mode):
-                raise OSError(errno.EINVAL, "Not an ordinary file")
+                raise _special()
             return file.read(limit + 1)
     except ValueError as error:  # a name that the system cannot even be asked for
         raise OSError(errno.EINVAL, str(error)) from None
+
+
+def spare_devices(path: Path) -> None:
+    """Raise OSError where a file written to `path` would take a device's place."""
+    if path.exists() and not (path.is_file() or path.is_dir()):
+        raise _special()
+
+
+def _special() -> OSError:
+    return OSError(errno.EINVAL, "Not an ordinary file")
 
 
 def _open(path: str, flags: int) -> int:
