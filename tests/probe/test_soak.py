@@ -1,4 +1,4 @@
-"""The soak on practice and fake cards: what it finds, how it ends, what it never does."""
+"""The soak on practice and fake cards: its finds, its ends, what it never does."""
 
 from itertools import pairwise
 
