@@ -201,8 +201,8 @@ def kernel_claim(word: KernelWord) -> Claim:
         source=f"kernel driver {word.driver}, asked through the card's render node",
         pci_id=ids,
         chip_id=None if word.chip_id is None else f"{word.chip_id:03x}",
-        compute_units=word.units,
-        memory_bytes=total,
+        compute_units=None if word.virtual else word.units,  # a part is lent
+        memory_bytes=None if word.virtual else total,
         free_bytes=total - used
         if total and used is not None and used <= total
         else None,

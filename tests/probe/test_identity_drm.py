@@ -173,6 +173,14 @@ def test_a_virtual_function_says_so(node):
     assert word.units is None
 
 
+def test_a_part_that_is_lent_claims_no_size():
+    part = drm_parse.KernelWord(
+        driver="amdgpu", units=9, memory_bytes=GIB, memory_used_bytes=0, virtual=True
+    )
+    claim = bus.kernel_claim(part)
+    assert (claim.compute_units, claim.memory_bytes) == (None, None)
+
+
 def test_nouveau_tells_the_chips_own_number(node):
     """A card whose PCI id says GP107 and whose register says GF106."""
     answers = {3: 0x10DE, 4: 0x1C82, 8: 4 * GIB, 11: 0x0C3}

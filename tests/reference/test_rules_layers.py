@@ -239,6 +239,16 @@ def test_amds_lines_carry_ids_too(table):
     assert only(forged, table, "driver-package").bearing == "contradicts"
 
 
+def test_amds_board_name_is_held_against_its_chips_name(table):
+    """AMD's OpenCL prints the chip as device name and the model as board name."""
+    record = made.with_claims(
+        card(table, "Radeon RX 580", chip="Ellesmere"), ("opencl",), gfx_target="Turks"
+    )
+    for told in (record, replace(record, claims=record.claims[1:])):
+        one = only(told, table, "gfx-target")
+        assert (one.bearing, one.strength) == ("contradicts", "decisive")
+
+
 def test_an_analog_output_never_moves_a_verdict(table):
     record = with_layers(card(table), outputs=("VGA-1", "DVI-I-1", "HDMI-A-1"))
     assert weight(record, table, "analog-output") == ("contradicts", "supporting")
