@@ -228,11 +228,13 @@ def link_maximum(case: Case) -> Iterator[Finding]:
 
 
 def _chips(case: Case) -> set[str]:
-    """Return the chips of which a genuine one may be made, lenient in its memory.
+    """Return the chips of which a genuine one may be made.
 
-    Where the name was only looked up by the PCI id, that id's chips as well.
+    Lenient in memory and in what a name may leave out ("OEM"); where the name was only
+    looked up by the PCI id, that id's chips as well.
     """
-    chips = {row.chip for row in case.all_rows}
+    models = {row.model for row in case.all_rows}
+    chips = {row.chip for model in models for row in case.table.resolve(model)}
     chips |= case.table.chips_seen(case.all_rows)
     return chips | _by_ids(case) if case.loose else chips
 

@@ -145,6 +145,40 @@ def test_windows_hold_in_the_repository(known, table):
     assert set().union(*strange.values()) <= {"GB102", "GB110", "GB112", "GB120"}
 
 
+OTHER_CHIPS = {
+    "10de:1096": "C2075 is GF110, C2050 is GF100: the repository names both at once",
+    "10de:109b": "Quadro 7000 is GF110: all 16 units run",
+    "10de:1676": "Quadro M2200: other lists say GM206",
+    "10de:1c35": "a part of a car's computer; Quadro P2000 Mobile: other lists say GP107",
+}
+
+
+def test_no_model_is_known_on_a_chip_that_would_accuse_it(known, table):
+    """Every NVIDIA name and chip of the repository through the rule of the register."""
+    accused, asked = set(), 0
+    for pci, name in known.items():
+        code = chip_of(name) if pci.startswith("10de") else None
+        marked = re.search(r"\[(.*)\]", name)
+        if code is None or marked is None or code not in table.marks:
+            continue
+        if not table.marks[code].silicon:
+            continue
+        for model in marked[1].split(" / "):
+            if not table.resolve(model):
+                continue
+            log = Claim(layer="driver", source="nouveau", pci_id=pci,
+                        chip_id=table.marks[code].silicon[0])  # fmt: skip
+            listing = Claim(layer="listing", source="as given", model=model)
+            base = made.genuine(table.variants[0], table)
+            case = Case(replace(base, claims=(listing, log)), table)
+            told = list(rules.silicon_id(case))
+            asked += 1
+            if [one for one in told if one.bearing != "agrees"]:
+                accused.add(pci)
+    assert asked > 450
+    assert accused == set(OTHER_CHIPS)
+
+
 REASONS_FUNCTIONS = {
     "10de:10fa": "TU117: printed by operating systems, not in the repository yet",
     "10de:10f2": "GV100: the same",
