@@ -149,7 +149,7 @@ CAVEATS: Final = (
 )
 CAVEAT_SOAK: Final = (
     "A clean soak says that the card was stable that long, in this PC and in a room as "
-    "warm as that day's. It promises nothing beyond."
+    "warm as on that day. It promises nothing beyond."
 )
 CAVEAT_KEEP: Final = (
     "Keep the card as it is until the matter is settled: do not write firmware to it, "
