@@ -16,6 +16,7 @@ LONGEST = 1024
 SHOWN = 4
 """Places that are told one by one."""
 _BITS = 32
+_CELL_BITS = 4 * _BITS
 _FEW = 4
 """Up to so many bits are named one by one."""
 
@@ -114,26 +115,27 @@ def _where(spot: Spot) -> str:
         return f"{name}{group}:"
     where = "Memory"
     if spot.first_byte is not None and spot.last_byte is not None:
-        ends = gib(spot.first_byte), gib(spot.last_byte)
-        between = ends[0] != ends[1] and spot.first_byte != spot.last_byte
-        where += f" {ends[0]} to {ends[1]}" if between else f" at {ends[0]}"
+        where += f" at {span(spot.first_byte, spot.last_byte, 'B')}"
     elif spot.block_bytes is not None:
         where += f" from {gib(spot.block_bytes)} on"
     bits = bits_of(spot.flips.any_mask) if spot.flips else ()
-    if bits and not spot.scrambled:
-        named = ", ".join(map(str, bits))
-        told = named if len(bits) <= _FEW else f"{len(bits)} of 128"
-        where += f" ({'bit' if len(bits) == 1 else 'bits'} {told} of the cell)"
-    return f"{where}:"
+    if not bits or spot.scrambled:
+        return f"{where}:"
+    if len(bits) > _FEW:
+        return f"{where} ({len(bits)} of the cell's {_CELL_BITS} bits):"
+    named = ", ".join(map(str, bits))
+    return f"{where} ({'bit' if len(bits) == 1 else 'bits'} {named} of the cell):"
 
 
 def _times(spot: Spot) -> str:
-    what = "result" if spot.kind == "results" else "reading of a cell"
-    often = "launch" if spot.kind == "results" else "walk"
-    if spot.wrong != 1:
-        what = what.replace("result", "results").replace("reading", "readings")
-    times = f"{spot.times:,} {often if spot.times == 1 else _PLURALS[often]}"
-    return f"{spot.wrong:,} {what} in {times}"
+    one = spot.wrong == 1
+    if spot.kind == "results":
+        what, often = "result" if one else "results", "launch"
+    else:
+        cell = "a cell" if spot.first_byte == spot.last_byte else "cells"
+        what, often = f"{'reading' if one else 'readings'} of {cell}", "walk"
+    often = often if spot.times == 1 else _PLURALS[often]
+    return f"{spot.wrong:,} {what} in {spot.times:,} {often}"
 
 
 _PLURALS = {"launch": "launches", "walk": "walks"}
