@@ -149,7 +149,6 @@ OTHER_CHIPS = {
     "10de:1096": "C2075 is GF110, C2050 is GF100: the repository names both at once",
     "10de:109b": "Quadro 7000 is GF110: all 16 units run",
     "10de:1676": "Quadro M2200: other lists say GM206",
-    "10de:1c35": "a part of a car's computer; Quadro P2000 Mobile: other lists say GP107",
 }
 
 
