@@ -12,6 +12,7 @@ from collections.abc import Callable
 from msgspec import Struct
 
 from probe.device import Census, Sweep
+from reports.lasting import Incident, Soak
 from reports.record import (
     BlockState,
     CardIdentity,
@@ -19,13 +20,11 @@ from reports.record import (
     Depth,
     EndedBy,
     Host,
-    Incident,
     Pass,
     Phase,
     Program,
     Rate,
     Sample,
-    Soak,
     Structure,
 )
 
@@ -83,6 +82,7 @@ class Started(Told, frozen=True, kw_only=True):
     listing: Claim | None = None
     limit_bytes: int | None = None
     practice_condition: str | None = None
+    soak_seconds: float | None = None
 
 
 class Opened(Told, frozen=True, kw_only=True):
@@ -227,10 +227,18 @@ class Sensed(Told, frozen=True, kw_only=True):
     sample: Sample
 
 
+class Guarded(Told, frozen=True, kw_only=True):
+    """Fact: the run has to stop so that the card takes no harm."""
+
+    reason: str
+
+
 class Troubled(Told, frozen=True, kw_only=True):
     """Fact: the run was cut off, and what is known of it."""
 
     incident: Incident
+    seconds: float = 0.0
+    """How long the phase had been under way."""
 
 
 class Ended(Told, frozen=True, kw_only=True):
@@ -273,6 +281,7 @@ Event = (
     | Built
     | Soaked
     | Sensed
+    | Guarded
     | Troubled
     | Ended
     | Closed
@@ -280,6 +289,8 @@ Event = (
 Watcher = Callable[[Event], None]
 
 VIEWS = (RunBegan, Progressed, MapChanged, Noted, Working)
-"""Not journaled: they tell a watching person, and nothing that is not told elsewhere."""
+"""Not journaled: nothing in them that is not told elsewhere."""
+SHOWN = (RunBegan, Progressed, MapChanged, Noted, PhaseBegan, PhaseEnded, Troubled)
+"""What a watching person sees something of."""
 RISKY = (PhaseBegan, Taking)
 """Stored for good before what they announce is done."""

@@ -256,10 +256,11 @@ class Case:
 
     @cached_property
     def broken(self) -> tuple[Phase, ...]:
-        """Phases of the memory test that did not come to their end."""
+        """Phases of the memory test that did not come to their end, nor later did."""
+        latest = {one.name: one for one in self.record.phases}
         return tuple(
             one
-            for one in self.record.phases
+            for one in latest.values()
             if one.outcome in ("failed", "interrupted")
             and one.name.partition(" ")[0] in MEMORY_PHASES
         )

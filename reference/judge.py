@@ -68,6 +68,8 @@ _SETTLE = {
     "PC's memory, and test again.",
     "proven-capacity": "Close other programs, unplug the display from this card, and "
     "test again.",
+    "crash-place": "Install the maker's own driver afresh, and test again alone, with "
+    "nothing else running; look at the memory chips: their marking gives each one's size.",
     "one-variant": "Install the maker's own driver, test again, and read the chip's "
     "marking.",
     "too-fast": "Test again, and read the chip's marking: nothing it says of itself "

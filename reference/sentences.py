@@ -46,7 +46,7 @@ _FOUND: dict[str, Callable[[Finding], str]] = {
 sentence."""
 
 _OPEN: tuple[str, ...] = (
-    "graphics-card", "model-known", "memory-bits", "proven-capacity", "spilled-memory",
+    "graphics-card", "model-known", "crash-place", "memory-bits", "proven-capacity", "spilled-memory",
     "memory-soak", "reported-model", "pci-id", "compute-units", "lane-count",
     "counted-units", "gfx-target", "compute-capability", "bus-width", "memory-size",
     "listing-memory", "measured-chip", "told-units", "own-word", "names-agree",
@@ -224,6 +224,7 @@ def _clause(case: Case, one: Finding) -> str:
         "listing-memory": f"it reports {one.measured} of the {one.claim} sold",
         "one-variant": f"no one variant of {a(case.model)} has {one.measured}",
         "too-fast": f"it computes far faster than {a(case.model)} can",
+        "crash-place": f"the test was {one.measured} each time",
         "names-agree": "its drivers call it by different names",
     }
     return clauses[rule] if rule in clauses else layer_words.CLAUSES[rule](one)
@@ -242,6 +243,7 @@ def _short_of(case: Case, proof: Capacity, *, open_: bool) -> str:
     why = {
         "limit asked for": "more was not asked for",
         "host memory": "the PC's own memory ran short",
+        "below a crash": "the rest cut the test off",
     }.get(proof.ended_by, "other programs held the rest")
     return f"only {part} were tested, as {why}"
 

@@ -6,6 +6,7 @@ that meaning survives a photocopy, a screen reader and a console without colour.
 
 from typing import Final
 
+from reports.lasting import IncidentKind
 from reports.record import Bearing, BlockState, Depth, Outcome, PhaseOutcome, Strength
 
 OUTCOME: Final[dict[Outcome, tuple[str, str]]] = {
@@ -167,3 +168,14 @@ def practice(condition: str) -> str:
     """
     named = f" Simulated: {condition}." if condition else ""
     return f"Practice run: no real card was tested.{named}"
+
+
+INCIDENT: Final[dict[IncidentKind, str]] = {
+    "crashed": "its driver crashed",
+    "killed": "its process was killed",
+    "hung": "the card did not answer",
+    "lost": "the driver lost the card",
+    "babbled": "its process told nonsense",
+    "frozen": "the PC went down",
+    "ended": "the program was ended",
+}

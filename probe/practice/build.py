@@ -29,3 +29,7 @@ class Build:
     """Share of memory that another program holds."""
     lost_above_bytes: int | None = None
     """Sweeping an address above this loses the device."""
+    crash_above_bytes: int | None = None
+    """Sweeping an address above this ends the process, as a crashing driver does."""
+    hang_above_bytes: int | None = None
+    """Sweeping an address above this never ends."""

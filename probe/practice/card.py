@@ -7,6 +7,9 @@ numbers on every machine. What a condition means is decided elsewhere.
 
 import hashlib
 import math
+import os
+import signal
+import time
 from collections.abc import Callable, Sequence
 from dataclasses import replace
 from typing import Self
@@ -291,8 +294,12 @@ class PracticeCard:
             )
 
     def _check_reach(self, stop: int) -> None:
-        limit = self._build.lost_above_bytes
-        if limit is not None and stop > limit:
+        build = self._build
+        if stop > (build.crash_above_bytes or stop):
+            os.kill(os.getpid(), signal.SIGSEGV)
+        while stop > (build.hang_above_bytes or stop):
+            time.sleep(60)
+        if stop > (build.lost_above_bytes or stop):
             self._lost = True
             self._check_alive()
 

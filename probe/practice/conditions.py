@@ -37,6 +37,12 @@ class Condition:
     reported: Reported
     build: Build = field(default_factory=lambda: Build(chip=GP104))
 
+    @property
+    def ends_process(self) -> bool:
+        """Whether it can only be tested in a process of its own."""
+        build = self.build
+        return bool(build.crash_above_bytes or build.hang_above_bytes)
+
 
 DEFAULT = "as-claimed"
 _FAKE = Build(chip=GK107, wiring=Wiring(real_bytes=2 * _GIB))
@@ -118,6 +124,18 @@ _CONDITIONS = (
         summary="called a GTX 1070: lost when memory above 2 GiB is used",
         reported=GTX_1070,
         build=replace(_FAKE, lost_above_bytes=2 * _GIB),
+    ),
+    Condition(
+        name="crashing-driver",
+        summary="called a GTX 1070: its driver crashes above 2 GiB",
+        reported=GTX_1070,
+        build=replace(_FAKE, crash_above_bytes=2 * _GIB),
+    ),
+    Condition(
+        name="hanging-driver",
+        summary="called a GTX 1070: a launch above 2 GiB never ends",
+        reported=GTX_1070,
+        build=replace(_FAKE, hang_above_bytes=2 * _GIB),
     ),
     Condition(
         name="honest-after-reflash",
@@ -217,6 +235,8 @@ def _scaled(build: Build, claimed: int, nominal: int) -> Build:
         weak=moved(build.weak),
         granted_bytes=pages(build.granted_bytes),
         lost_above_bytes=pages(build.lost_above_bytes),
+        crash_above_bytes=pages(build.crash_above_bytes),
+        hang_above_bytes=pages(build.hang_above_bytes),
     )
 
 

@@ -10,6 +10,8 @@ a whole family ("Series").
 |--------------------|--------------------------|--------------------------------------|
 | graphics-card      | open                     | no genuine card to compare with      |
 | heat               | supporting explanation   | a worn cooler is no counterfeit      |
+| crash-place        | strong contradiction     | drivers crash, but not by memory size|
+| cut-off            | open                     | once is no accusation                |
 | guarded            | open                     | the same; but not tested to the end  |
 | model-known        | open                     | what the table lacks is not judged   |
 | reported-model     | decisive contradiction   | the card itself disowns the name;    |
@@ -76,6 +78,7 @@ from reference.case import Case
 from reference.rules import (
     bus,
     device,
+    endurance,
     guarding,
     identity,
     lasting,
@@ -95,6 +98,8 @@ ANY_DEVICE: tuple[Rule, ...] = (
     device.graphics_card,
     device.heat,
     guarding.guarded,
+    endurance.crash_place,
+    endurance.cut_off,
     memory.memory_bits,
     rates.wrong_results,
     lasting.soak,

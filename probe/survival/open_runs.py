@@ -1,0 +1,138 @@
+"""Which runs are under way, and which the PC or the program did not survive.
+
+One small file a run, in the program's state folder, names the run's journal and the
+process that writes it. It goes when the run's record is stored; one that is left, and
+whose process is no more, is a run that was cut off.
+"""
+
+import contextlib
+import hashlib
+import os
+from dataclasses import dataclass
+from pathlib import Path
+
+import msgspec
+
+from probe.errors import HostError
+from reports.base import Base, Positive, Text
+
+_FOLDER = "runs"
+_LIMIT = 65536
+_MOST = 200
+
+
+class OpenRun(Base, frozen=True, kw_only=True):
+    """One run, as its file tells of it."""
+
+    journal: Text
+    """Path of its journal."""
+    label: Text
+    pid: int
+    process_began: Positive
+    """When the system started that process: numbers are used again."""
+    practice: bool = False
+    boot: Text
+    """Which start of the PC it was."""
+
+
+@dataclass(frozen=True)
+class CutOff:
+    """A run that nobody is running any more."""
+
+    run: OpenRun
+    mark: Path
+    pc_restarted: bool
+
+
+def mark(
+    folder: Path | None, journal: Path, label: str, *, practice: bool
+) -> Path | None:
+    """Note that a run began; return its mark, None where it cannot be kept."""
+    if folder is None:
+        return None
+    run = OpenRun(
+        journal=str(journal.resolve()),
+        label=label[:1000],
+        practice=practice,
+        pid=os.getpid(),
+        process_began=_began(os.getpid()) or 0.0,
+        boot=this_boot(),
+    )
+    name = hashlib.sha256(run.journal.encode("utf-8", "replace")).hexdigest()[:16]
+    place = folder / _FOLDER / f"{name}.json"
+    try:
+        place.parent.mkdir(parents=True, exist_ok=True)
+        with place.open("wb") as file:
+            file.write(msgspec.json.encode(run))
+            file.flush()
+            os.fsync(file.fileno())
+    except OSError:
+        return None
+    return place
+
+
+def unmark(place: Path | None) -> None:
+    """Note that a run is over, its record stored."""
+    if place is not None:
+        with contextlib.suppress(OSError):
+            place.unlink(missing_ok=True)
+
+
+def cut_off(folder: Path | None) -> tuple[CutOff, ...]:
+    """Return the runs that did not end, the latest first."""
+    if folder is None:
+        return ()
+    found: list[tuple[float, CutOff]] = []
+    try:
+        places = sorted((folder / _FOLDER).glob("*.json"))[:_MOST]
+    except OSError:
+        return ()
+    for place in places:
+        try:
+            with place.open("rb") as file:
+                run = msgspec.json.decode(file.read(_LIMIT), type=OpenRun)
+            written = place.stat().st_mtime
+        except (OSError, msgspec.MsgspecError, UnicodeDecodeError):
+            continue
+        restarted = run.boot != this_boot()
+        if not restarted and _began(run.pid) == run.process_began:
+            continue  # still under way
+        if not Path(run.journal).is_file():
+            unmark(place)
+            continue
+        found.append((written, CutOff(run, place, restarted)))
+    return tuple(one for _, one in sorted(found, key=lambda one: -one[0]))
+
+
+def of_folder(asked: str) -> Path:
+    """Return the journal in a run's folder, or that file itself. Raises HostError."""
+    from probe.folder import Folder  # noqa: PLC0415 - start-up
+
+    path = Path(asked).expanduser()
+    place = Folder(path).journal_path if path.is_dir() else path
+    if not place.is_file():
+        raise HostError(f"{asked}: no journal of a run is there; name its folder")
+    return place
+
+
+def this_boot() -> str:
+    """Return what tells this start of the PC from every other."""
+    with contextlib.suppress(OSError):
+        text = Path("/proc/sys/kernel/random/boot_id").read_text("ascii")
+        return text.strip()[:64]
+    import psutil  # noqa: PLC0415 - start-up
+
+    return f"{psutil.boot_time() / 60:.0f}"
+
+
+def _began(pid: int) -> float | None:
+    """Return when a process was started; None where there is no such process."""
+    import psutil  # noqa: PLC0415 - start-up
+
+    try:
+        process = psutil.Process(pid)
+        if process.status() == psutil.STATUS_ZOMBIE:
+            return None
+        return float(process.create_time())
+    except (psutil.Error, OSError):
+        return None
