@@ -52,7 +52,7 @@ _STATE: Final[dict[FitState, str]] = {
 _CODE: Final = {0: "x86", 1: "Open Firmware", 2: "PA-RISC", 3: "EFI", 0xE0: "NVIDIA"}
 _MACHINE: Final = {0x014C: "IA-32", 0x0EBC: "byte code", 0x8664: "x64", 0xAA64: "Arm"}
 """Machine types of EFI images (UEFI specification, PE/COFF)."""
-_ENTROPY: Final = " .:-=+*#%"
+_ENTROPY: Final = "_.-:=+*#%"
 _FULL: Final = 8.0
 _COLUMNS: Final = 64
 _WIDEST: Final = 110
@@ -195,8 +195,7 @@ def _facts(image: FirmwareContent) -> Iterable[tuple[str, str | None]]:
     yield "Version", image.version
     yield "Built", image.built
     for one in image.names:
-        basis = " (from memory)" if one.basis == "memory" else ""
-        yield f"Chip by {one.by}", " or ".join(one.chips) + basis
+        yield f"Chip by {one.by}", " or ".join(one.chips)
     yield "Models named", ", ".join(image.models)
     if image.nvidia:
         yield from _nvidia(image.nvidia)
@@ -239,11 +238,11 @@ def _module(one: MemoryModule) -> str:
 
 
 def _entropy(values: tuple[float, ...]) -> str:
-    """Return a sign for every two stretches: blank for one value, % for noise."""
+    """Return a sign for every two stretches: _ for one value, % for noise."""
     top = len(_ENTROPY) - 1
     pairs = [max(values[at : at + 2]) for at in range(0, len(values), 2)]
     drawn = "".join(_ENTROPY[round(value / _FULL * top)] for value in pairs)
-    return f"▏{drawn}▕ blank: one value, %: noise"
+    return f"▏{drawn}▕ _ one value, % noise"
 
 
 def _fit(lines: tuple[Fit, ...], width: int) -> "list[RenderableType]":

@@ -39,7 +39,6 @@ DifferenceKind = Literal[
     "scattered",
 ]
 MapState = Literal["same", "few", "many", "blank", "beyond"]
-Basis = Literal["published", "listings", "memory"]
 Strength = Literal["strong", "supporting"]
 """Firmware can be rewritten: nothing that it says is decisive."""
 Bearing = Literal["agrees", "contradicts", "fault", "explains", "open"]
@@ -237,11 +236,11 @@ class Atom(Base, frozen=True, kw_only=True):
 
 
 class ChipNamed(Base, frozen=True, kw_only=True):
-    """Which chips a part of the image is for, and how well that is known."""
+    """Which chips a part of the image is for, and by which sources that is known."""
 
     by: Text
     chips: tuple[Text, ...]
-    basis: Basis
+    sources: tuple[Text, ...] = ()
 
 
 class FirmwareContent(Base, frozen=True, kw_only=True):

@@ -38,7 +38,7 @@ def put(image, place, data):
 def x86(vendor, device, size=60 * KIB, *, last=True, noise=1):
     """Return a legacy image as a bytearray, its sum still to be put right."""
     image = bytearray(random.Random(noise).randbytes(size))
-    image[: 0x1000] = bytes(0x1000)
+    image[:0x1000] = bytes(0x1000)
     put(image, 0, b"\x55\xaa" + bytes([size // 512]))
     put(image, 0x18, struct.pack("<H", 0x180))
     put(image, 0x180, pcir(vendor, device, size, last=last))
@@ -49,7 +49,9 @@ def efi(vendor, device, size=24 * KIB, *, last=True, noise=2):
     """Return an EFI image for x64."""
     image = bytearray(random.Random(noise).randbytes(size))
     image[:0x100] = bytes(0x100)
-    put(image, 0, b"\x55\xaa" + struct.pack("<HIHHH", size // 512, 0xEF1, 11, 0x8664, 1))
+    put(
+        image, 0, b"\x55\xaa" + struct.pack("<HIHHH", size // 512, 0xEF1, 11, 0x8664, 1)
+    )
     put(image, 0x16, struct.pack("<HH", 0x100, 0x1C))
     put(image, 0x1C, pcir(vendor, device, size, 3, last=last))
     return bytes(image)

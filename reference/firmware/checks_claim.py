@@ -1,8 +1,8 @@
 """Whether an image can be that of the model a card was sold as.
 
-Chips by version prefix: `versions.py`. Ids and id windows: the table (PCI ID
-repository, envytools). Launch dates: the table. No analog output from GP100 on:
-nouveau's nvkm/engine/disp/{gm200,gp100}.c, of which the second has no DAC.
+Chips by version: the table of marks (envytools, printed listings). Ids and windows of
+ids: the table (PCI ID repository, envytools). Launch dates: the table. No analog output
+from GP100 on: nouveau's nvkm/engine/disp/{gm200,gp100}.c, the second without a DAC.
 """
 
 import datetime as dt
@@ -14,7 +14,7 @@ from reference.firmware.say import find
 from reference.rows import Variant
 from reference.rules._say import a, either
 from reference.table import Table
-from reports.firmware_report import FirmwareContent, FirmwareFinding, Strength
+from reports.firmware_report import FirmwareContent, FirmwareFinding
 
 RULES: Final = frozenset(
     {
@@ -75,7 +75,9 @@ def _id(
     rule, one = "firmware-id", image.pci_id
     if one is None or one == "0000:0000":
         return
+    models = {row.model for row in rows}
     known = {pci for row in rows for pci in row.pci}
+    known |= {seen.pci for seen in table.seen if seen.model in models}
     sources = ("PCI ID repository",)
     if one in known:
         yield find(
@@ -86,10 +88,10 @@ def _id(
     own = table.by_pci(one)
     window = table.chip_by_window(one)
     if own:
-        models = either(dict.fromkeys(row.model for row in own))
-        said = f"Its PCI id, {one}, is that of {a(models)}, not of {a(claim)}."
+        others = either(dict.fromkeys(row.model for row in own))
+        said = f"Its PCI id, {one}, is that of {a(others)}, not of {a(claim)}."
         yield find(
-            rule, "strong", "contradicts", claim=claim, measured=f"{one}: {models}",
+            rule, "strong", "contradicts", claim=claim, measured=f"{one}: {others}",
             envelope=either(sorted(known)), sentence=said, sources=sources,
         )  # fmt: skip
     elif window and window not in {row.chip for row in rows}:
@@ -120,13 +122,11 @@ def _version(
     if known is None:
         return
     agrees = bool(set(known.chips) & chips)
-    strength: Strength = "supporting"
-    if not agrees and known.basis != "memory":
-        strength = "strong"
     yield find(
-        "firmware-version-chip", strength, "agrees" if agrees else "contradicts",
+        "firmware-version-chip", "supporting" if agrees else "strong",
+        "agrees" if agrees else "contradicts",
         claim=claim, measured=f"{image.version}: {either(known.chips)}",
-        envelope=either(sorted(chips)), sources=_basis(known.basis),
+        envelope=either(sorted(chips)), sources=known.sources,
         sentence=f"Version {image.version} is that of {a(either(known.chips))}"
         + (
             f", which {a(claim)} is made of."
@@ -134,13 +134,6 @@ def _version(
             else f", which no {claim} is made of."
         ),
     )  # fmt: skip
-
-
-def _basis(basis: str) -> tuple[str, ...]:
-    return {
-        "published": ("envytools: nvbios/info.c",),
-        "listings": ("printed listings of real cards",),
-    }.get(basis, ("from memory",))
 
 
 def _built(

@@ -16,9 +16,13 @@ from reports.units import gib
 _PCI: Final = ("PCI Firmware Specification 3.x, chapter 5",)
 _BIT: Final = ("NVIDIA: BIOS Information Table",)
 _ENOUGH: Final = 3
+_PAIR: Final = 2
 _SHADOWS: Final = (0x10000, 0x20000)
 """Sizes of the copy that a PC keeps at C0000: 64 and 128 KiB."""
-_X86: Final = 0
+_TEXT: Final = 0x80
+"""Never set in plain text: no sign of a line that stands still."""
+_DENSE: Final = 5.5
+"""Bits a byte: firmware has stretches above this, text has none."""
 
 
 def all_checks(
@@ -46,11 +50,12 @@ def _reads(comparison: Comparison) -> Iterator[FirmwareFinding]:
         )  # fmt: skip
         return
     if comparison.identical:
+        both = "Both" if total == _PAIR else f"All {total}"
         enough = "" if total >= _ENOUGH else " Three are the custom."
         yield find(
             rule, "supporting", "agrees", measured=f"{total} reads, all the same",
             envelope="three, the same",
-            sentence=f"All {total} reads are the same, byte for byte.{enough}",
+            sentence=f"{both} reads are the same, byte for byte.{enough}",
         )  # fmt: skip
         return
     alone = agreeing == 1
@@ -79,7 +84,9 @@ def _surface(image: FirmwareContent) -> Iterator[FirmwareFinding]:
             )  # fmt: skip
             return
     for mask, value in ((one.stuck_ones, 1), (one.stuck_zeros, 0)):
-        if mask.bit_count() == 1 and size >= _SHADOWS[0]:
+        text = (mask == _TEXT and not value) or max(one.entropy) < _DENSE
+        text = text and not image.chains
+        if mask.bit_count() == 1 and size >= _SHADOWS[0] and not text:
             yield find(
                 rule, "strong", "fault", measured=f"bit {mask.bit_length() - 1}",
                 sentence=f"Bit {mask.bit_length() - 1} is {value} in every byte: that "
@@ -207,12 +214,12 @@ def _chips(image: FirmwareContent) -> Iterator[FirmwareFinding]:
         if version is None or other is None:
             continue
         agree = bool(set(version.chips) & set(other.chips))
-        weighty = by == BY_ID and version.basis != "memory"
+        weighty = by == BY_ID
         yield find(
             rule, "strong" if weighty and not agree else "supporting",
             "agrees" if agree else "contradicts",
             claim=either(other.chips), measured=either(version.chips),
-            sources=("envytools: nvbios/info.c",),
+            sources=version.sources,
             sentence=(
                 f"Version {image.version} and {_what(by, image)} are of one chip, "
                 f"{either(version.chips)}."

@@ -86,7 +86,7 @@ def _measured(image: FirmwareContent, card: FirmwareCard) -> Iterator[FirmwareFi
     if known is None or not card.chips:
         return
     agrees = bool(set(known.chips) & set(card.chips))
-    weight = known.basis != "memory" and not agrees
+    weight = not agrees
     yield find(
         "firmware-measured-chip", "strong" if weight else "supporting",
         "agrees" if agrees else "contradicts",

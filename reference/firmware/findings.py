@@ -105,5 +105,4 @@ def _conclude(
 def _named(image: FirmwareContent) -> Iterator[str]:
     """Yield what the image says it is for, what is hardest to forget first."""
     for name in image.names:
-        if name.basis != "memory":
-            yield " or ".join(name.chips)
+        yield " or ".join(name.chips)

@@ -143,7 +143,7 @@ def _chip(
         )
     now_by = chips_by(now, BY_VERSION)
     measured = set(card.chips) if card else set()
-    started = set(now_by.chips) if now_by and now_by.basis != "memory" else set()
+    started = set(now_by.chips) if now_by else set()
     chips = measured or started or own
     doubt = not measured and bool(own - chips)
     shown = either(sorted(own if doubt else chips)) or "not known"
@@ -173,7 +173,7 @@ def _chips(image: FirmwareContent) -> set[str]:
     return {
         chip
         for one in image.names
-        if one.by in {BY_VERSION, BY_ID} and one.basis != "memory"
+        if one.by in {BY_VERSION, BY_ID}
         for chip in one.chips
     }
 

@@ -22,14 +22,15 @@ def surface(data: bytes) -> Surface:
     blank = lines.uniform(data) is not None
     ones, zeros = (0, 0) if blank else lines.stuck_bits(data)
     tail = data.rstrip(b"\xff") if data.endswith(b"\xff") else data.rstrip(b"\0")
+    unit = None if blank else repeats(data)
     return Surface(
         size_bytes=size,
         power_of_two=size & (size - 1) == 0,
         ones_bytes=size - len(data.translate(None, b"\xff")),
         zero_bytes=size - len(data.translate(None, b"\0")),
         tail_bytes=size - len(tail),
-        repeats_bytes=None if blank else repeats(data),
-        folded_line=None if blank else lines.folded_line(data),
+        repeats_bytes=unit,
+        folded_line=None if blank else lines.folded_line(data[:unit]),
         stuck_ones=ones,
         stuck_zeros=zeros,
         entropy=entropy(data),

@@ -8,7 +8,6 @@ from collections.abc import Iterable
 from functools import lru_cache
 from typing import Final
 
-from reference.firmware.versions import all_chips
 from reference.table import Table
 
 _MODEL: Final = re.compile(
@@ -48,7 +47,7 @@ def models_in(texts: Iterable[str], table: Table) -> tuple[str, ...]:
 
 @lru_cache(maxsize=4)
 def _chips(table: Table) -> tuple[dict[str, str], re.Pattern[str]]:
-    names: dict[str, str] = {chip.casefold(): chip for chip in all_chips()}
+    names: dict[str, str] = {chip.casefold(): chip for chip in table.marks}
     for key, chip in table.chips.items():
         for name in (key, *chip.names):
             if len(name) >= _SHORTEST and name.isascii():

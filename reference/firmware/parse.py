@@ -2,13 +2,15 @@
 
 from collections.abc import Iterator
 
-from reference.firmware import atom, dates, image, naming, nvidia, rom, versions
+from reference.firmware import atom, dates, image, naming, nvidia, rom
 from reference.table import Table
 from reports.firmware_report import Chain, ChipNamed, FirmwareContent, Read
 
 BY_VERSION = "version"
 BY_ID = "PCI id"
 BY_TEXTS = "texts"
+_VERSIONS = ("envytools-prefixes", "printed-cards")
+"""Sources of versions and chips, side by side."""
 
 
 def parse(read: Read, data: bytes, table: Table) -> FirmwareContent:
@@ -69,15 +71,24 @@ def _pci_id(chain: Chain | None) -> str | None:
 def _names(
     version: str | None, pci_id: str | None, texts: list[str], table: Table
 ) -> Iterator[ChipNamed]:
-    known = versions.chips_of(version)
+    known = table.chips_by_firmware(version) if version else ()
     if known:
-        yield ChipNamed(by=BY_VERSION, chips=known[0], basis=known[1])
+        yield ChipNamed(by=BY_VERSION, chips=known, sources=_prefixes(known, table))
     by_id = chips_of_id(pci_id, table)
     if by_id:
-        yield ChipNamed(by=BY_ID, chips=by_id, basis="published")
+        yield ChipNamed(by=BY_ID, chips=by_id, sources=("PCI ID repository",))
     named = naming.chips_in(texts, table)
     if named:
-        yield ChipNamed(by=BY_TEXTS, chips=named, basis="published")
+        yield ChipNamed(by=BY_TEXTS, chips=named)
+
+
+def _prefixes(chips: tuple[str, ...], table: Table) -> tuple[str, ...]:
+    """Return what the chips of a version are known by."""
+    cited = dict.fromkeys(
+        source for chip in chips for source in table.marks[chip].source
+    )
+    titles = (table.sources[one] for one in cited if one in _VERSIONS)
+    return tuple(one.title.partition(": ")[0] for one in titles)
 
 
 def chips_of_id(pci_id: str | None, table: Table) -> tuple[str, ...]:
