@@ -13,6 +13,7 @@ from probe.errors import UsageError
 from reports import codec
 from reports.page import render_page
 from reports.record import Record
+from reports.text import named
 
 RESERVE_BYTES = 8 * 2**20
 """Held back while the run lasts, so that a disk that fills up meanwhile still takes the
@@ -96,7 +97,7 @@ def open_folder(
         with contextlib.suppress(OSError):
             (path / _RESERVE).unlink(missing_ok=True)
         raise UsageError(
-            f"cannot write in {path}: {error.strerror or error}; choose another "
+            f"cannot write in {named(path)}: {error.strerror or error}; choose another "
             "folder with --out"
         ) from None
     return Folder(path)

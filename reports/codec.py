@@ -12,7 +12,7 @@ import msgspec
 from reports.errors import RecordError
 from reports.files import contents, spare_devices
 from reports.record import SCHEMA, Record
-from reports.text import inert
+from reports.text import inert, named
 
 SIZE_LIMIT = 64 * 2**20
 """Largest record file read, in bytes."""
@@ -46,6 +46,7 @@ def decode(data: bytes, name: str = "record") -> Record:
 
     Raises RecordError for anything that is not a record of a version known here.
     """
+    name = named(name)
     if len(data) > SIZE_LIMIT:
         raise RecordError(f"{name}: larger than {SIZE_LIMIT} bytes, not read")
     try:
@@ -93,7 +94,7 @@ def read(path: Path) -> bytes:
     try:
         return contents(path, SIZE_LIMIT)
     except OSError as error:
-        raise RecordError(f"{path}: cannot be read: {error.strerror}") from None
+        raise RecordError(f"{named(path)}: cannot be read: {error.strerror}") from None
 
 
 def save(data: bytes, path: Path) -> None:
@@ -114,7 +115,9 @@ def save(data: bytes, path: Path) -> None:
             temporary.unlink(missing_ok=True)
         if not isinstance(error, OSError):
             raise
-        raise RecordError(f"{path}: cannot be written: {error.strerror}") from None
+        raise RecordError(
+            f"{named(path)}: cannot be written: {error.strerror}"
+        ) from None
 
 
 def json_schema() -> dict[str, Any]:

@@ -22,6 +22,7 @@ from reports.pictures.sensors import bands_of, sensor_lines
 from reports.pictures.soak import soak_lines
 from reports.record import Record, Telemetry
 from reports.summary import RateRow, clean, summarise
+from reports.text import named
 
 if TYPE_CHECKING:
     from jinja2 import Template
@@ -75,7 +76,7 @@ def record_bytes(data: bytes, name: str) -> bytes:
     try:
         return _carried(data)
     except RecordError as error:
-        raise RecordError(f"{name}: {error}") from None
+        raise RecordError(f"{named(name)}: {error}") from None
 
 
 def _carried(page: bytes) -> bytes:

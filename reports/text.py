@@ -11,6 +11,9 @@ import unicodedata
 NAME_LIMIT = 256
 """Longest device-given name kept, in characters."""
 
+PATH_LIMIT = 4096
+"""Longest name of a file shown, in characters."""
+
 _MARK = "\N{REPLACEMENT CHARACTER}"
 _UNWANTED = frozenset({"Cc", "Cf", "Co", "Cs", "Zl", "Zp", "Cn"})
 _ORDERS = re.compile(
@@ -34,6 +37,11 @@ def plain(text: str | bytes, limit: int = NAME_LIMIT) -> str:
         _MARK if unicodedata.category(char) in _UNWANTED else char for char in text
     )
     return text if len(text) <= limit else text[: limit - 1] + "…"
+
+
+def named(path: object) -> str:
+    """Return a file's name for a message: whatever it is, it makes no second line."""
+    return plain(str(path), PATH_LIMIT)
 
 
 def inert(data: bytes) -> bytes:
