@@ -197,6 +197,8 @@ def _facts(image: FirmwareContent) -> Iterable[tuple[str, str | None]]:
     for one in image.names:
         yield f"Chip by {one.by}", " or ".join(one.chips)
     yield "Models named", ", ".join(image.models)
+    for text in image.loose:
+        yield "Also legible", text
     if image.nvidia:
         yield from _nvidia(image.nvidia)
     if image.atom:

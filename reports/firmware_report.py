@@ -260,6 +260,8 @@ class FirmwareContent(Base, frozen=True, kw_only=True):
     names: tuple[ChipNamed, ...] = ()
     models: tuple[Text, ...] = ()
     """Models that its texts name and the table knows."""
+    loose: tuple[Text, ...] = ()
+    """Further legible texts, in no place a format gives them, that name either."""
 
 
 class FirmwareFinding(Base, frozen=True, kw_only=True):
@@ -295,6 +297,8 @@ class FirmwareCard(Base, frozen=True, kw_only=True):
     firmware: Text | None = None
     chips: tuple[Text, ...] = ()
     """What it measured as, where that is all but certain."""
+    images: tuple[Digest, ...] = ()
+    """SHA-256 of the images that its driver or the PC held."""
 
 
 class FirmwareReport(Base, frozen=True, kw_only=True):

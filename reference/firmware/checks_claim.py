@@ -9,6 +9,7 @@ import datetime as dt
 from collections.abc import Iterator
 from typing import Final
 
+from reference.firmware.naming import chips_in, models_in
 from reference.firmware.parse import BY_TEXTS, BY_VERSION, chips_by
 from reference.firmware.say import find
 from reference.rows import Variant
@@ -52,6 +53,7 @@ def all_checks(
     yield from _version(image, claim, chips)
     yield from _built(image, claim, rows, table)
     yield from _texts(image, table, claim, rows)
+    yield from _loose(image, table, claim, chips)
     yield from _analog(image, claim, rows)
     yield from _memory(image, claim, rows)
 
@@ -205,6 +207,26 @@ def _texts(
             claim=claim, measured=either(others), envelope=claim,
             sentence=f"Its texts name {a(either(others))}, not {a(claim)}.",
         )  # fmt: skip
+
+
+def _loose(
+    image: FirmwareContent, table: Table, claim: str, chips: set[str]
+) -> Iterator[FirmwareFinding]:
+    """Weigh texts that no format places: they may be left over, and support only."""
+    for text in image.loose:
+        named = set(chips_in([text], table))
+        named |= {
+            row.chip
+            for model in models_in([text], table)
+            for row in table.resolve(model)
+        }
+        if named and not named & chips:
+            yield find(
+                "firmware-left-over", "supporting", "contradicts", claim=claim,
+                measured=text, envelope=either(sorted(chips)),
+                sentence=f"It holds the text {text!r}, which is of "
+                f"{a(either(sorted(named)))}, not of {a(claim)}.",
+            )  # fmt: skip
 
 
 def _analog(

@@ -65,6 +65,12 @@ def _subsystem(image: FirmwareContent, card: FirmwareCard) -> Iterator[FirmwareF
 
 
 def _running(image: FirmwareContent, card: FirmwareCard) -> Iterator[FirmwareFinding]:
+    if image.read.sha256 in card.images:
+        yield find(
+            "firmware-held", "supporting", "agrees", measured=image.read.sha256,
+            sentence="It is byte for byte what the card's driver or the PC held when "
+            "the card was tested.",
+        )  # fmt: skip
     one, other = image.version, card.firmware
     if one is None or other is None:
         return

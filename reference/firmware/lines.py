@@ -49,20 +49,26 @@ def folded_line(data: bytes) -> int | None:
 def _telling(data: bytes) -> tuple[int, ...]:
     """Return places at which a line that matters is likely to show."""
     size = len(data)
-    first = size - len(data.lstrip(data[:1]))
-    last = len(data.rstrip(data[-1:])) - 1
+    first = first_difference(data, data[:1] * size)
+    last = last_difference(data, data[-1:] * size)
     return (first, last, *range(0, size, -(-size // _PLACES)))
 
 
 def stuck_bits(data: bytes) -> tuple[int, int]:
     """Return the bits of a byte that are 1 in every byte, and those that are 0."""
-    some = data[:: max(1, len(data) // _SAMPLE) | 1]
-    value, size = int.from_bytes(some, "little"), len(some)
-    ones, zeros = fold(value, size, ones=True), fold(value, size, ones=False) ^ 0xFF
-    if (ones or zeros) and size < len(data):
-        value, size = int.from_bytes(data, "little"), len(data)
-        ones, zeros = fold(value, size, ones=True), fold(value, size, ones=False) ^ 0xFF
+    ones, zeros = _constant(data[:: max(1, len(data) // _SAMPLE) | 1])
+    if ones or zeros:
+        fitting = bytes(n for n in range(256) if n & ones == ones and not n & zeros)
+        others = data.translate(None, fitting)
+        if others:
+            more_ones, more_zeros = _constant(others)
+            ones, zeros = ones & more_ones, zeros & more_zeros
     return ones, zeros
+
+
+def _constant(data: bytes) -> tuple[int, int]:
+    value, size = int.from_bytes(data, "little"), len(data)
+    return fold(value, size, ones=True), fold(value, size, ones=False) ^ 0xFF
 
 
 def stuck_line(good: bytes, bad: bytes) -> tuple[int, bool] | None:
@@ -122,7 +128,7 @@ def last_difference(one: bytes, other: bytes) -> int:
 def uniform(data: bytes) -> int | None:
     """Return the one value that every byte has, None where they differ."""
     if data and data.count(data[:1], 0, 64) == min(len(data), 64):
-        return data[0] if not data.strip(data[:1]) else None
+        return data[0] if data == data[:1] * len(data) else None
     return None
 
 

@@ -1,5 +1,6 @@
 """From reads to a report: compare, read whole, judge, hold a candidate against it."""
 
+import re
 from collections.abc import Sequence
 from typing import Final
 
@@ -16,6 +17,7 @@ from reports.firmware_report import (
 from reports.record import Claim, Record
 
 _CERTAIN: Final = 0.95
+_DIGEST: Final = re.compile("[0-9a-f]{64}")
 _LAYERS: Final = ("pci", "nvml", "driver", "opencl")
 
 
@@ -80,6 +82,11 @@ def card_of(record: Record) -> FirmwareCard:
             for one in probable
             if one.probability >= _CERTAIN
             for chip in (one.chip, *one.twins)
+        ),
+        images=tuple(
+            digest
+            for image in (record.card.layers.images if record.card.layers else ())
+            if (digest := image.sha256.casefold()) and _DIGEST.fullmatch(digest)
         ),
     )
 

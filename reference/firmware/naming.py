@@ -3,12 +3,14 @@
 A text is evidence of what its writer wanted shown, no more. Judges nothing.
 """
 
+import itertools
 import re
 from collections.abc import Iterable
 from functools import lru_cache
 from typing import Final
 
 from reference.table import Table
+from reports.text import plain
 
 _MODEL: Final = re.compile(
     r"\b(?:GTX|GTS|GT|RTX|RX|R9|R7|R5|HD|Quadro|Tesla|Arc)[ \-]?"
@@ -17,6 +19,9 @@ _MODEL: Final = re.compile(
 )
 _TAIL: Final = re.compile(r"[ ]?(?:Ti|SUPER|XTX|XT|GRE|X2)$", re.IGNORECASE)
 _SHORTEST: Final = 4
+_LEGIBLE: Final = re.compile(rb"[\x20-\x7e]{8,160}")
+_SEARCHED: Final = 2**20
+_MOST_TEXTS: Final = 20_000
 _MOST: Final = 8
 
 
@@ -43,6 +48,24 @@ def models_in(texts: Iterable[str], table: Table) -> tuple[str, ...]:
                 rows = table.resolve(name)
             found |= dict.fromkeys(row.model for row in rows)
     return tuple(found)[:_MOST]
+
+
+def loose_in(data: bytes, known: Iterable[str], table: Table) -> tuple[str, ...]:
+    """Return legible texts of an image that name a chip or a model.
+
+    Those in `known` are left out, and so is what lies behind the first MiB.
+    """
+    found: dict[str, None] = {}
+    seen = frozenset(known)
+    for match in itertools.islice(_LEGIBLE.finditer(data[:_SEARCHED]), _MOST_TEXTS):
+        text = plain(match[0]).strip()
+        if any(text in one or one in text for one in seen):
+            continue
+        if chips_in([text], table) or models_in([text], table):
+            found[text] = None
+        if len(found) == _MOST:
+            break
+    return tuple(found)
 
 
 @lru_cache(maxsize=4)

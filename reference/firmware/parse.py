@@ -47,6 +47,7 @@ def parse(read: Read, data: bytes, table: Table) -> FirmwareContent:
         atom=red,
         names=tuple(_names(version if green else None, pci_id, texts, table)),
         models=naming.models_in(texts, table),
+        loose=naming.loose_in(_own(data, chain), texts, table) if source else (),
     )
 
 
@@ -57,6 +58,14 @@ def _speaking(data: bytes, chains: tuple[Chain, ...]) -> Chain | None:
         if (first.class_code or 0) >> 16 == display or atom.is_atom(data, chain):
             return chain
     return chains[0] if chains else None
+
+
+def _own(data: bytes, chain: Chain | None) -> bytes:
+    """Return the first image of a chain."""
+    if chain is None:
+        return b""
+    first = chain.images[0]
+    return data[first.offset_bytes : first.offset_bytes + first.length_bytes]
 
 
 def _pci_id(chain: Chain | None) -> str | None:

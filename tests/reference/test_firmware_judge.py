@@ -1,5 +1,7 @@
 """What an image says for and against a claim: genuine and forged, of our invention."""
 
+import hashlib
+
 import made_firmware as made
 import pytest
 from msgspec.structs import replace
@@ -8,6 +10,7 @@ from reference.firmware.look import card_of, look
 from reference.table import load
 from reports.codec import decode
 from reports.firmware_report import FirmwareCard
+from reports.layers import FirmwareImage, Layers
 
 
 @pytest.fixture(scope="module")
@@ -252,6 +255,31 @@ def test_a_card_on_record(table, changes, rule, bearing, strength):
     found = findings.judge(comparison, image, table, card=card).findings
     (one,) = [one for one in found if one.rule == rule]
     assert (one.bearing, one.strength) == (bearing, strength)
+
+
+def test_a_text_left_over_from_the_card_it_was(judged):
+    data = bytearray(made.pascal())
+    made.put(data, 0xB00, b"\0GK107 P2010 SKU 0 VGA BIOS\0")
+    report = judged(made.seal(data[: 60 * 1024], 0xEFFF), "GTX 1070")
+    assert report.image.loose == ("GK107 P2010 SKU 0 VGA BIOS",)
+    assert "firmware-left-over" in rules(report, "contradicts", "supporting")
+    own = bytearray(made.pascal())
+    made.put(own, 0xB00, b"\0GP104 P2010 SKU 0 VGA BIOS\0")
+    report = judged(made.seal(own[: 60 * 1024], 0xEFFF), "GTX 1070")
+    assert report.image.loose == ("GP104 P2010 SKU 0 VGA BIOS",)
+    assert not rules(report, "contradicts", "supporting")
+
+
+def test_an_image_that_the_driver_held(golden, table):
+    data = made.pascal()
+    digest = hashlib.sha256(data).hexdigest()
+    held = FirmwareImage(source="driver", size_bytes=len(data), sha256=digest.upper())
+    odd = FirmwareImage(source="driver", size_bytes=1, sha256="odd")
+    layers = Layers(images=(odd, held))
+    record = replace(golden, card=replace(golden.card, layers=layers))
+    report = look([("a", data)], table, version="t", record=record)
+    assert report.card.images == (digest,)
+    assert "firmware-held" in rules(report, "agrees", "supporting")
 
 
 def test_what_a_record_says_of_its_card(golden):
