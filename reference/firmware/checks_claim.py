@@ -28,6 +28,7 @@ _LONG_BEFORE: Final = 730
 _BEFORE: Final = 365
 """Days before the launch of the first card on a chip: firmware is begun earlier."""
 _NO_DAC: Final = ("pascal", "volta", "turing", "ampere", "ada", "hopper", "blackwell")
+_UNKNOWN: Final = "?"
 _DISPLAY: Final = 0x03
 """Base class of display controllers (PCI Code and ID Assignment)."""
 
@@ -248,11 +249,11 @@ def _memory(
     image: FirmwareContent, claim: str, rows: tuple[Variant, ...]
 ) -> Iterator[FirmwareFinding]:
     found = memory_types(image)
-    wanted = {row.memory_type.removesuffix("e") for row in rows}
-    if not found:
+    wanted = {row.memory_type for row in rows}
+    kinds = {_kind(one) for one in found}
+    if not kinds or _UNKNOWN in kinds:
         return
-    agrees = any(one[:4] == other[:4] if one.startswith("HBM") else one == other
-                 for one in found for other in wanted)  # fmt: skip
+    agrees = bool(kinds & {_kind(one) for one in wanted})
     yield find(
         "firmware-memory", "supporting", "agrees" if agrees else "contradicts",
         claim=claim, measured=either(found), envelope=either(sorted(wanted)),
@@ -263,6 +264,13 @@ def _memory(
             else f"; {a(claim)} has {either(sorted(wanted))}."
         ),
     )  # fmt: skip
+
+
+def _kind(memory: str) -> str:
+    """Return what firmware tells apart: GDDR6 and GDDR6X have no codes of their own."""
+    if memory.startswith("type "):
+        return _UNKNOWN
+    return "HBM" if memory.startswith("HBM") else memory.removesuffix("X")
 
 
 def memory_types(image: FirmwareContent) -> tuple[str, ...]:

@@ -7,6 +7,7 @@ Information Table specification (header sum); what else is trade practice says s
 from collections.abc import Iterator
 from typing import Final
 
+from reference.firmware import lines
 from reference.firmware.parse import BY_ID, BY_TEXTS, BY_VERSION, chips_by
 from reference.firmware.say import find
 from reference.rules._say import a, either
@@ -21,6 +22,7 @@ _SHADOWS: Final = (0x10000, 0x20000)
 """Sizes of the copy that a PC keeps at C0000: 64 and 128 KiB."""
 _TEXT: Final = 0x80
 """Never set in plain text: no sign of a line that stands still."""
+_WIDEST: Final = 8
 _DENSE: Final = 5.5
 """Bits a byte: firmware has stretches above this, text has none."""
 
@@ -86,11 +88,14 @@ def _surface(image: FirmwareContent) -> Iterator[FirmwareFinding]:
     for mask, value in ((one.stuck_ones, 1), (one.stuck_zeros, 0)):
         text = (mask == _TEXT and not value) or max(one.entropy) < _DENSE
         text = text and not image.chains
-        if mask.bit_count() == 1 and size >= _SHADOWS[0] and not text:
+        wire = lines.wire(mask)
+        if wire and size >= _SHADOWS[0] and not text:
+            bits = ", ".join(str(bit) for bit in range(wire[0], 8, wire[1]))
+            some = f"Bit {bits} is" if wire[1] == _WIDEST else f"Bits {bits} are"
             yield find(
-                rule, "strong", "fault", measured=f"bit {mask.bit_length() - 1}",
-                sentence=f"Bit {mask.bit_length() - 1} is {value} in every byte: that "
-                "line does not move, nothing read can be relied on.",
+                rule, "strong", "fault", measured=f"data line {wire[0]} of {wire[1]}",
+                sentence=f"{some} {value} in every byte: that line does not move, "
+                "nothing read can be relied on.",
             )  # fmt: skip
     if one.repeats_bytes:
         yield find(

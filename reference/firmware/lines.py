@@ -30,6 +30,22 @@ def fold(value: int, size: int, *, ones: bool) -> int:
     return value
 
 
+_WIRES: Final = {
+    **{1 << line: (line, 8) for line in range(8)},
+    **{0x11 << line: (line, 4) for line in range(4)},
+    **{0x55 << line: (line, 2) for line in range(2)},
+}
+"""By the bits of a byte that it carries: a data line, and how many lines there are."""
+
+
+def wire(mask: int) -> tuple[int, int] | None:
+    """Return the data line that carries just these bits, and of how many it is one.
+
+    A byte comes over eight lines at once, over four in two turns, over two in four.
+    """
+    return _WIRES.get(mask)
+
+
 def folded_line(data: bytes) -> int | None:
     """Return the lowest address line below the highest that never matters, if any.
 

@@ -159,9 +159,9 @@ def _kind(
     hole = bad[first : last + 1]
     if len(hole) >= _LINE and lines.uniform(hole) in _EMPTY:
         return "dropped out", None, None, sayings.dropped(first, last)
-    if mask.bit_count() == 1 and count >= _LINE and rises != falls:
-        line = mask.bit_length() - 1
-        return "data line", line, None, sayings.data_line(line, high=rises)
+    wire = lines.wire(mask)
+    if wire and count >= _LINE and rises != falls:
+        return "data line", wire[0], None, sayings.data_line(*wire, high=rises)
     stuck = lines.stuck_line(good, bad)
     if stuck:
         return "address line", stuck[0], None, sayings.address_line(*stuck)

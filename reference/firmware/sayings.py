@@ -30,11 +30,17 @@ def dropped(first: int, last: int) -> str:
     )
 
 
-def data_line(line: int, *, high: bool) -> str:
-    """One bit only, one direction only."""
+def data_line(line: int, width: int, *, high: bool) -> str:
+    """One line only, one direction only."""
+    turns = [str(bit) for bit in range(line, 8, width)]
+    if len(turns) == 1:
+        return (
+            f"Only bit {line} of a byte ever differs, and it always reads as "
+            f"{int(high)}: that data line does not move."
+        )
     return (
-        f"Only bit {line} of a byte ever differs, and it always reads as "
-        f"{int(high)}: that data line does not move."
+        f"Only bits {', '.join(turns)} of a byte ever differ, and they always read as "
+        f"{int(high)}: data line {line} of {width} does not move."
     )
 
 

@@ -148,6 +148,21 @@ def test_memory_that_the_model_never_had(judged):
     assert "firmware-memory" in rules(report, "contradicts", "supporting")
 
 
+@pytest.mark.parametrize(
+    ("codes", "claim", "bearing"),
+    [
+        ((8,), "GTX 1070", "agrees"),  # GDDR5X beside GDDR5: no card is accused
+        ((9,), "RTX 3080", "agrees"),  # GDDR6X has no published code
+        ((6,), "H100 SXM", "agrees"),
+        ((0xC,), "GTX 1070", None),
+    ],
+)
+def test_memory_codes_that_tell_little(judged, codes, claim, bearing):
+    report = judged(made.pascal(memory=codes), claim)
+    found = [one.bearing for one in report.findings if one.rule == "firmware-memory"]
+    assert found == ([bearing] if bearing else [])
+
+
 def test_the_wrong_makers_image(judged):
     report = judged(made.amd(), "GTX 1070")
     assert report.outcome == "not as claimed"
@@ -193,6 +208,7 @@ def test_one_read_is_not_enough_and_says_so(judged):
         (b"\xff" * 65536, "firmware-surface"),
         (bytes(65536), "firmware-surface"),
         (bytes(n & 0xFB for n in made.nvidia()), "firmware-surface"),
+        (bytes(n | 0x22 for n in made.nvidia()), "firmware-surface"),
         (made.nvidia()[: 64 * 1024], "firmware-chain"),
         (made.nvidia().replace(b"Board", b"Bored", 1), "firmware-checksum"),
     ],

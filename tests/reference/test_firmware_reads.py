@@ -59,6 +59,21 @@ def test_a_data_line_that_stands_still(bit, high):
     assert f"reads as {int(high)}" in difference.sentence
 
 
+@pytest.mark.parametrize(
+    ("mask", "line", "said"),
+    [
+        (0x11, 0, "Only bits 0, 4 of a byte ever differ, and they always read as 0"),
+        (0x88, 3, "data line 3 of 4 does not move"),
+        (0x55, 0, "data line 0 of 2 does not move"),
+        (0xAA, 1, "Only bits 1, 3, 5, 7 of a byte ever differ"),
+    ],
+)
+def test_a_line_of_a_reader_that_takes_several_bits_at_a_time(mask, line, said):
+    difference = one(bytes(n & ~mask for n in GOOD))
+    assert (difference.kind, difference.line) == ("data line", line)
+    assert said in difference.sentence
+
+
 @pytest.mark.parametrize("line", [0, 3, 7, 8, 12, 15, 16])
 @pytest.mark.parametrize("high", [False, True])
 def test_an_address_line_that_stands_still(line, high):
