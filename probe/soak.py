@@ -352,11 +352,12 @@ class Soaker:
             return
         if walk.passed(chunk, self._at() - began):
             self.finds.passes += 1
-        if self._at() - self._sensed >= SENSE_SECONDS:
-            self._sense()
         self._look()
 
     def _swept(self, swept: Swept) -> None:
+        """Take in what became of one block; sense while others are still at work."""
+        if self._at() - self._sensed >= SENSE_SECONDS:
+            self._sense()
         census, block = swept.census, swept.block
         if self.walk.action == "write":
             return

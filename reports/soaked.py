@@ -15,6 +15,8 @@ from reports.units import duration, gib, many, moved, percent, quantity, span
 LONGEST = 1024
 SHOWN = 4
 """Places that are told one by one."""
+RISING_SECONDS = 1.5
+"""How long clocks may take to rise once the soak has begun."""
 _BITS = 32
 _CELL_BITS = 4 * _BITS
 _FEW = 4
@@ -61,6 +63,13 @@ def place_of(spot: Spot) -> str:
     return f"{_where(spot)} {_times(spot)} wrong, {when}."
 
 
+def steady_clock(point: SoakPoint) -> float | None:
+    """Return the clock of a moment under steady load, once it has risen, or None."""
+    if point.rate is None or point.at_seconds < RISING_SECONDS:
+        return None
+    return point.core_mhz
+
+
 def bits_of(mask: tuple[int, ...]) -> tuple[int, ...]:
     """Return the numbers of the bits set, of the cell's 128."""
     return tuple(
@@ -96,9 +105,9 @@ def _line(soak: Soak) -> str:
 
 _READINGS: tuple[tuple[str, Callable[[SoakPoint], float | None]], ...] = (
     ("°C", lambda point: point.temperature_c),
-    ("MHz", lambda point: None if point.rate is None else point.core_mhz),
+    ("MHz", steady_clock),
 )
-"""What is told as a range: the clock only of moments under steady load."""
+"""What is told as a range."""
 
 
 def _ends(

@@ -16,6 +16,8 @@ from reports.units import duration, span
 _HEIGHT: Final = 64
 _STRIP: Final = 16
 """Below the lines, where phases carry their numbers."""
+_FOOT: Final = 12
+"""Height of the ticks at the foot."""
 _CALM: Final = 0.08
 """Share of a value left free above and below, so that a steady line looks steady."""
 _UNITS: Final = 1000
@@ -104,7 +106,7 @@ def trace(
 ) -> Line:
     """Return one line over time: seconds and values, of which one at least is there.
 
-    `marks` are seconds at which something was wrong: strokes across the picture.
+    `marks` are seconds at which something was wrong: ticks at the picture's foot.
     `joined` draws on where values are missing in between.
     """
     values = [value for _, value in points if value is not None]
@@ -131,7 +133,7 @@ def trace(
         parts.append(line("0%", at, "100%", at, "limit"))
     for moment in marks:
         at_share = share((moment - start) / width)
-        parts.append(line(at_share, 0, at_share, _HEIGHT, "wrong"))
+        parts.append(line(at_share, _HEIGHT - _FOOT, at_share, _HEIGHT, "wrong"))
     parts.append(
         element(
             "svg",

@@ -1,6 +1,6 @@
 """A soak as small lines over its time: rate, clock, temperature, power.
 
-Drawn as the sensors are, all on one axis; a stroke stands where something was wrong.
+Drawn as the sensors are, all on one axis; a tick stands where something was wrong.
 """
 
 from collections.abc import Callable
@@ -9,18 +9,14 @@ from typing import Final
 from reports.lasting import Soak, SoakPoint
 from reports.pictures.sensors import Line, trace
 from reports.record import Telemetry
+from reports.soaked import steady_clock
 
 _Reading = Callable[[SoakPoint], float | None]
 
 
-def _steady_clock(point: SoakPoint) -> float | None:
-    """Return the clock of a moment under steady load: at rest it says nothing."""
-    return None if point.rate is None else point.core_mhz
-
-
 _LINES: Final[tuple[tuple[str, str, str, _Reading], ...]] = (
     ("rate", "Rate, fp32", "FLOP/s", lambda point: point.rate),
-    ("core", "Core clock under steady load", "MHz", _steady_clock),
+    ("core", "Core clock under steady load", "MHz", steady_clock),
     ("temperature", "Temperature", "°C", lambda point: point.temperature_c),
     ("power", "Power", "W", lambda point: point.power_w),
 )

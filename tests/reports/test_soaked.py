@@ -329,3 +329,15 @@ def test_counts_too_long_to_read_are_words(count, said):
 )
 def test_data_that_went_by_is_told_in_larger_steps(size, said):
     assert moved(size) == said
+
+
+def test_a_line_of_very_many_points_is_drawn_to_its_end():
+    points = tuple(
+        SoakPoint(at_seconds=float(at), temperature_c=40.0 + at % 17)
+        for at in range(MOST_POINTS)
+    )
+    (line,) = soak_lines(replace(soaks.clean(), series=points), None)
+    (drawn,) = ET.fromstring(line.svg).iter(f"{SVG}polyline")
+    pairs = [pair.split(",") for pair in drawn.get("points").split(" ")]
+    assert len(pairs) == MOST_POINTS
+    assert float(pairs[-1][0]) == 1000.0
