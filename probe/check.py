@@ -6,7 +6,6 @@ survive is `unfinished.py`'s.
 """
 
 import argparse
-import itertools
 import sys
 from functools import partial
 from pathlib import Path
@@ -24,6 +23,7 @@ from reports.text import plain
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
+    from probe.device import Device
     from probe.survival.bench import Bench
     from probe.survival.talk import Target
     from probe.trial import Earlier, Trial
@@ -226,13 +226,14 @@ def _practice(trial: "Trial", name: str) -> Exit:
         with benches.open_bench(trial.asked.patience) as bench:
             run = partial(bench.measure, target)
             return trial.run(target, run, practice=condition.name)
-    again = iter(lambda: conditions.open_practice(condition.name), None)
-    devices = itertools.chain([first], again)
+    unused: list[Device] = [first]
+
+    def open_device() -> "Device":
+        return unused.pop() if unused else conditions.open_practice(condition.name)
+
     try:
-        return trial.run(
-            target,
-            partial(measure_within, lambda: next(devices)),
-            practice=condition.name,
-        )
+        run = partial(measure_within, open_device)
+        return trial.run(target, run, practice=condition.name)
     finally:
-        first.close()
+        for device in unused:
+            device.close()

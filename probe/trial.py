@@ -13,11 +13,14 @@ from dataclasses import dataclass
 from datetime import datetime
 from pathlib import Path
 
+from msgspec.structs import replace
+
 from probe import commands, environment
 from probe.cli import Exit, seconds_since_start
 from probe.errors import CardError, HostError
 from probe.events import (
     RISKY,
+    SHOWN,
     Closed,
     Event,
     Noted,
@@ -33,6 +36,7 @@ from probe.progress import View, watcher
 from probe.session import REASON_LIMIT, Plan
 from probe.story import Story
 from probe.survival import open_runs
+from probe.survival.interrupts import counted
 from probe.survival.journal import Entry, Journal
 from probe.survival.parent import Keep
 from probe.survival.talk import Target
@@ -83,6 +87,18 @@ class Trial:
         `below` names a folder of its own within what was asked for. Raises UsageError,
         HostError where the documents cannot be stored.
         """
+        with counted() as stops:  # whatever is learnt is stored whole
+            code = self._run(target, measure, practice, below, earlier)
+            return Exit.INTERRUPTED if stops() else code
+
+    def _run(
+        self,
+        target: Target,
+        measure: Measuring,
+        practice: str | None,
+        below: str | None,
+        earlier: Earlier | None,
+    ) -> Exit:
         out = str(earlier.folder) if earlier else self.asked.out
         folder = self._folder(target.identity.label, below, out)
         story = earlier.story if earlier else self._story(target, practice)
@@ -102,8 +118,14 @@ class Trial:
         return code
 
     def conclude(self, story: Story, seconds: float, place: Path) -> Exit:
-        """Make the documents of a run that was cut off, in its own folder."""
-        return self._finish(self._concluded(story, seconds), Folder(place))
+        """Make the documents of a run that was cut off, in its own folder.
+
+        The run was, this command was not: the exit code is the verdict's.
+        """
+        record = self._concluded(story, seconds)
+        with counted():
+            self._finish(record, Folder(place))
+        return commands.outcome_code(replace(record, interrupted=False))
 
     def store_concluded(self, story: Story, seconds: float, place: Path) -> None:
         """Make them and show nothing. Raises RecordError."""
@@ -267,7 +289,8 @@ class _Run:
             self.journal.sync()
 
     def _show(self, event: Event) -> None:
-        self._watch(event)
+        if isinstance(event, SHOWN):
+            self._watch(event)
         if isinstance(event, PhaseEnded | Opened):
             self._store()
         if self.journal.problem is not None:
