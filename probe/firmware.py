@@ -14,9 +14,14 @@ from probe.errors import UsageError
 from probe.options import VERSION
 from reference import table as tables
 from reference.firmware.errors import ReadError
-from reference.firmware.look import look
+from reference.firmware.look import card_of, look
 from reports import codec
-from reports.firmware_report import SIZE_LIMIT, FirmwareOutcome, encode_report
+from reports.firmware_report import (
+    SIZE_LIMIT,
+    FirmwareCard,
+    FirmwareOutcome,
+    encode_report,
+)
 from reports.page import record_bytes
 from reports.text import plain
 
@@ -49,6 +54,7 @@ def firmware(asked: argparse.Namespace) -> Exit:
             table,
             version=VERSION,
             claim=claim,
+            card=_present(asked.card) if asked.card is not None else None,
             record=record,
             against=_read(asked.against) if asked.against else None,
         )
@@ -63,6 +69,28 @@ def firmware(asked: argparse.Namespace) -> Exit:
         console = commands.make_console()
         console.print(render_firmware(report, console.width))
     return _CODES[report.outcome]
+
+
+def _present(wanted: str) -> FirmwareCard:
+    """Return what the layers of a card in this PC say of it; it need not be testable.
+
+    Raises UsageError where none has this index or address.
+    """
+    from probe.identity import address, cards  # noqa: PLC0415 - asks every driver
+
+    found = cards.find().cards
+    place = address.normal(wanted) if ":" in wanted else None
+    for card in found:
+        one = card.identity
+        if wanted == str(one.index) or (place and place == one.pci_address):
+            return card_of(one, card.claims)
+    there = ", ".join(
+        f"{card.identity.index} ({plain(card.identity.label, 60)})" for card in found
+    )
+    raise UsageError(
+        f"--card: there is no card {plain(wanted, 60)!r} here; there are: "
+        f"{there or 'none'}"
+    )
 
 
 def _read(name: str) -> tuple[str, bytes]:

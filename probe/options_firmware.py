@@ -25,10 +25,17 @@ def add_firmware(
     firmware.add_argument(
         "--claim", metavar="MODEL", help='what the card was sold as: "GeForce GTX 1070"'
     )
-    firmware.add_argument(
+    which = firmware.add_mutually_exclusive_group()
+    which.add_argument(
+        "--card",
+        metavar="CARD",
+        help="a card in this PC, by index or PCI address out of `cardassay list`: does "
+        "it run this firmware?",
+    )
+    which.add_argument(
         "--record",
         metavar="RECORD",
-        help="a record.json of the card, or a page: does it run this firmware?",
+        help="the same for a card on record: a record.json, or a page",
     )
     firmware.add_argument(
         "--against",

@@ -4,6 +4,8 @@ import re
 from collections.abc import Sequence
 from typing import Final
 
+import msgspec
+
 from reference.firmware import findings, parse
 from reference.firmware.fit import CAUTIONS, fit
 from reference.firmware.reads import compare
@@ -14,7 +16,7 @@ from reports.firmware_report import (
     FirmwareReport,
     Fit,
 )
-from reports.record import Claim, Record
+from reports.record import CardIdentity, Claim, Record
 
 _CERTAIN: Final = 0.95
 _DIGEST: Final = re.compile("[0-9a-f]{64}")
@@ -27,18 +29,20 @@ def look(
     *,
     version: str,
     claim: str | None = None,
+    card: FirmwareCard | None = None,
     record: Record | None = None,
     against: tuple[str, bytes] | None = None,
 ) -> FirmwareReport:
     """Return all that reads of one chip tell. Raises ReadError for unusable reads.
 
-    `version` is the program's. A record gives the card to compare with and, where
-    nothing else is claimed, the model that it was sold as.
+    `version` is the program's. `card` is what to compare with; a record gives its own
+    card and, where nothing else is claimed, the model that it was sold as.
     """
     comparison = compare(reads)
     best = comparison.agreeing[0]
     image = parse.parse(comparison.reads[best], reads[best][1], table)
-    card = card_of(record) if record else None
+    if record is not None:
+        card = card_on_record(record)
     claim = claim or (sold_as(record) if record else None)
     models = {row.model for row in table.resolve(claim)} if claim else set()
     if len(models) == 1:
@@ -69,24 +73,32 @@ def look(
     )
 
 
-def card_of(record: Record) -> FirmwareCard:
-    """Return what a record says of its card, the bus before drivers."""
+def card_on_record(record: Record) -> FirmwareCard:
+    """Return what a record says of its card, what it measured as included."""
     probable = record.identified.chips[:1] if record.identified else ()
-    return FirmwareCard(
-        label=record.card.label,
-        pci_id=_pair(_first(record, "pci_id")),
-        subsystem=_pair(_first(record, "subsystem")),
-        firmware=_first(record, "firmware"),
+    return msgspec.structs.replace(
+        card_of(record.card, record.claims),
         chips=tuple(
             chip
             for one in probable
             if one.probability >= _CERTAIN
             for chip in (one.chip, *one.twins)
         ),
+    )
+
+
+def card_of(identity: CardIdentity, claims: Sequence[Claim]) -> FirmwareCard:
+    """Return what a card's layers say of it, the bus before drivers."""
+    held = identity.layers.images if identity.layers else ()
+    return FirmwareCard(
+        label=identity.label,
+        pci_id=_pair(_first(claims, "pci_id")),
+        subsystem=_pair(_first(claims, "subsystem")),
+        firmware=_first(claims, "firmware"),
         images=tuple(
             digest
-            for image in (record.card.layers.images if record.card.layers else ())
-            if (digest := image.sha256.casefold()) and _DIGEST.fullmatch(digest)
+            for image in held
+            if _DIGEST.fullmatch(digest := image.sha256.casefold())
         ),
     )
 
@@ -97,9 +109,9 @@ def sold_as(record: Record) -> str | None:
     return listing.model if listing else None
 
 
-def _first(record: Record, field: str) -> str | None:
+def _first(claims: Sequence[Claim], field: str) -> str | None:
     said: list[Claim] = sorted(
-        (one for one in record.claims if one.layer in _LAYERS),
+        (one for one in claims if one.layer in _LAYERS),
         key=lambda one: _LAYERS.index(one.layer),
     )
     values = (getattr(one, field) for one in said)

@@ -12,6 +12,10 @@ from hypothesis import strategies as st
 from msgspec.structs import replace
 
 from probe import cli
+from probe.identity import cards
+from probe.identity.bus import NVIDIA, BusDevice, BusSight
+from probe.identity.nvml import NvmlSight
+from probe.identity.opencl import OpenClSight
 from reports import codec
 from reports.firmware_report import decode_report, report_schema
 from reports.page import render_page
@@ -137,6 +141,50 @@ def test_a_records_listing_is_the_claim(capsys, save, tmp_path):
     assert decode_report(out.encode()).claim == "GeForce GTX 1070"
     _, out, _ = run(capsys, image, "--record", path, "--claim", "GTX 650", "--json")
     assert decode_report(out.encode()).claim == "GeForce GTX 650"
+
+
+def on_bus(address, device):
+    return BusDevice(
+        address=address, vendor=NVIDIA, device=device, device_class=0x030000,
+        subsystem_vendor=0x1458, subsystem_device=0x3701, source="sysfs",
+    )  # fmt: skip
+
+
+@pytest.fixture
+def two_cards(monkeypatch):
+    """Two cards on the bus, neither with a driver."""
+    devices = (on_bus("0000:01:00.0", 0x1B81), on_bus("0000:02:00.0", 0x0FC6))
+    real = cards.find
+    monkeypatch.setattr(
+        cards,
+        "find",
+        lambda: real(OpenClSight, NvmlSight, lambda: BusSight(devices=devices)),
+    )
+
+
+@pytest.mark.usefixtures("two_cards")
+def test_against_a_card_that_no_driver_runs(capsys, save):
+    reads = save(made.pascal(), "a.rom", "b.rom", "c.rom")
+    for card, code, bearing in (("0", 0, "agrees"), ("2:0.0", 3, "contradicts")):
+        ended, out, err = run(capsys, *reads, "--card", card, "--json")
+        assert (ended, err) == (code, "")
+        report = decode_report(out.encode())
+        found = {one.rule: one.bearing for one in report.findings}
+        assert found["firmware-card-id"] == bearing
+        assert found["firmware-subsystem"] == "agrees"
+
+
+@pytest.mark.usefixtures("two_cards")
+def test_a_card_that_is_not_there(capsys, save):
+    image = save(made.pascal(), "a.rom")
+    code, out, err = run(capsys, *image, "--card", "7")
+    assert (code, out) == (2, "")
+    assert err.startswith(
+        "cardassay: --card: there is no card '7' here; there are: 0 ("
+    )
+    code, _, err = run(capsys, *image, "--card", "0", "--record", GOLDEN)
+    assert code == 2
+    assert "not allowed with" in err
 
 
 def test_what_is_no_firmware_is_undetermined(capsys, save):

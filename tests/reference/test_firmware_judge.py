@@ -6,7 +6,7 @@ import made_firmware as made
 import pytest
 from msgspec.structs import replace
 
-from reference.firmware.look import card_of, look
+from reference.firmware.look import card_on_record, look
 from reference.table import load
 from reports.codec import decode
 from reports.firmware_report import FirmwareCard
@@ -299,7 +299,7 @@ def test_an_image_that_the_driver_held(golden, table):
 
 
 def test_what_a_record_says_of_its_card(golden):
-    card = card_of(golden)
+    card = card_on_record(golden)
     assert card.pci_id == "10de:2330"
     assert card.firmware is not None
     assert card.firmware.startswith("96.00.")
