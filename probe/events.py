@@ -8,10 +8,12 @@ a fact that announces something risky is only heard once it is safely stored.
 """
 
 from collections.abc import Callable
+from typing import Annotated
 
-from msgspec import Struct
+from msgspec import Meta, Struct
 
 from probe.device import Census, Sweep
+from reports.base import Count
 from reports.lasting import Incident, Soak
 from reports.record import (
     BlockState,
@@ -27,6 +29,8 @@ from reports.record import (
     Sample,
     Structure,
 )
+
+Word64 = Annotated[int, Meta(ge=0)]
 
 
 class Told(Struct, frozen=True, kw_only=True, tag=True):
@@ -80,7 +84,7 @@ class Started(Told, frozen=True, kw_only=True):
     depth: Depth
     host: Host
     listing: Claim | None = None
-    limit_bytes: int | None = None
+    limit_bytes: Count | None = None
     practice_condition: str | None = None
     soak_seconds: float | None = None
 
@@ -90,9 +94,9 @@ class Opened(Told, frozen=True, kw_only=True):
 
     identity: CardIdentity
     claims: tuple[Claim, ...]
-    memory_bytes: int
+    memory_bytes: Count
     """The most that any layer reports."""
-    free_bytes: int | None = None
+    free_bytes: Count | None = None
 
 
 class SensorsFound(Told, frozen=True, kw_only=True):
@@ -107,7 +111,7 @@ class SensorsFound(Told, frozen=True, kw_only=True):
 class HostMemory(Told, frozen=True, kw_only=True):
     """Fact: what the PC has free. The first is what it began with."""
 
-    available_bytes: int
+    available_bytes: Count
 
 
 class PhaseBegan(Told, frozen=True, kw_only=True):
@@ -131,7 +135,7 @@ class PhaseEnded(Told, frozen=True, kw_only=True):
 class ProofBegan(Told, frozen=True, kw_only=True):
     """Fact: a capacity proof begins, from nothing."""
 
-    nonce: int
+    nonce: Word64
     below_crash: bool = False
     """Whether its limit lies where an earlier proof was cut off."""
 
@@ -139,7 +143,7 @@ class ProofBegan(Told, frozen=True, kw_only=True):
 class Renewed(Told, frozen=True, kw_only=True):
     """Fact: all tags change."""
 
-    nonce: int
+    nonce: Word64
 
 
 class Linked(Told, frozen=True, kw_only=True):
@@ -151,15 +155,15 @@ class Linked(Told, frozen=True, kw_only=True):
 class Taking(Told, frozen=True, kw_only=True):
     """Fact, risky: a block is about to be touched for the first time."""
 
-    number: int
-    first_cell: int
-    size_bytes: int
+    number: Count
+    first_cell: Count
+    size_bytes: Count
 
 
 class Taken(Told, frozen=True, kw_only=True):
     """Fact: the block just announced is held."""
 
-    number: int
+    number: Count
 
 
 class Refused(Told, frozen=True, kw_only=True):
@@ -172,13 +176,13 @@ class TakingOver(Told, frozen=True, kw_only=True):
     """Fact: all blocks that can be had are held."""
 
     ended_by: EndedBy
-    margin_bytes: int
+    margin_bytes: Count
 
 
 class Dropped(Told, frozen=True, kw_only=True):
     """Fact: only the first so many blocks are kept."""
 
-    kept: int
+    kept: Count
 
 
 class PassBegan(Told, frozen=True, kw_only=True):
@@ -192,7 +196,7 @@ class BlockSwept(Told, frozen=True, kw_only=True):
     """Fact: one block is done. `action` None: read for its speed alone."""
 
     action: Sweep | None
-    number: int
+    number: Count
     seconds: float
     census: Census | None = None
 

@@ -14,13 +14,11 @@ import sys
 import threading
 from typing import BinaryIO
 
-import msgspec
-
 from probe.errors import CardError, HostError, UsageError
 from probe.events import RISKY
 from probe.survival.talk import (
+    NONSENSE,
     Acked,
-    BabbleError,
     List,
     Listed,
     Measure,
@@ -96,7 +94,7 @@ class Child:
 
     def _listen(self) -> None:
         """Read orders; end the process where nobody gives any more."""
-        with contextlib.suppress(OSError, BabbleError, msgspec.MsgspecError):
+        with contextlib.suppress(OSError, *NONSENSE):
             while (body := receive(self._in)) is not None:
                 match orders.decode(body):
                     case Acked():

@@ -18,14 +18,12 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import BinaryIO, cast
 
-import msgspec
-
 import probe
 from probe.events import RISKY, VIEWS, Event, Working
 from probe.survival.talk import (
+    NONSENSE,
     Acked,
     Asking,
-    BabbleError,
     List,
     Measure,
     Order,
@@ -146,7 +144,7 @@ class Process:
         try:
             while (body := receive(stream)) is not None:
                 self._take(words.decode(body))
-        except (BabbleError, msgspec.MsgspecError, UnicodeDecodeError) as error:
+        except NONSENSE as error:
             self.kill()
             self._heard.put(Gone("babbled", f"its process told nonsense: {error}"))
         except (OSError, ValueError):  # closed by us

@@ -106,6 +106,10 @@ class BabbleError(Exception):
     """What came is no frame of ours."""
 
 
+NONSENSE = (BabbleError, msgspec.MsgspecError, UnicodeDecodeError, RecursionError)
+"""What `receive` and the decoders raise for what is no message of ours."""
+
+
 def send(stream: BinaryIO, message: Order | Word) -> None:
     """Write one message. Raises OSError where nobody listens any more."""
     body = _encoder.encode(message)

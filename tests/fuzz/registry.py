@@ -14,7 +14,7 @@ from pathlib import Path
 from random import Random
 
 import msgspec
-from fuzz import devices, mutators, nasty, seeds, varied
+from fuzz import devices, firmwares, journals, mutators, nasty, seeds, varied
 from fuzz.target import Target
 from rich.console import Console
 
@@ -22,9 +22,11 @@ from probe.errors import UsageError
 from probe.identity import address, opencl_parse, pci_names
 from probe.opencl.programs import complaint
 from probe.sizes import size_bytes
+from probe.survival.talk import NONSENSE
 from reference import compiled, gather, names
 from reference.ask import ask
 from reference.errors import TableError
+from reference.firmware.errors import ReadError
 from reference.judge import judge
 from reference.table import Table, load
 from reports import codec
@@ -251,6 +253,38 @@ TARGETS: tuple[Target, ...] = (
         seeds=_packed_seeds,
         mutate=mutate_packed,
         weight=10,
+    ),
+    Target(
+        name="journal",
+        run=journals.concluded,
+        allowed=(RecordError,),
+        seeds=journals.seeds,
+        mutate=journals.mutate,
+        weight=10,
+    ),
+    Target(
+        name="measuring process",
+        run=journals.heard,
+        allowed=NONSENSE,
+        seeds=journals.frames,
+        mutate=journals.mutate_frames,
+        weight=6,
+    ),
+    Target(
+        name="firmware",
+        run=firmwares.looked_at,
+        allowed=(ReadError,),
+        seeds=firmwares.images,
+        mutate=firmwares.mutate,
+        weight=1,
+    ),
+    Target(
+        name="kept firmware",
+        run=firmwares.kept,
+        allowed=(),
+        seeds=firmwares.tables,
+        mutate=mutators.blind,
+        weight=4,
     ),
     Target(
         name="text",
