@@ -25,6 +25,8 @@ def test_every_condition_is_there():
         "unstable",
         "refused",
         "device-lost",
+        "crashing-driver",
+        "hanging-driver",
         "honest-after-reflash",
         "unknown-model",
         "busy",
