@@ -13,7 +13,7 @@ from typing import Annotated
 from msgspec import Meta, Struct
 
 from probe.device import Census, Sweep
-from reports.base import Count
+from reports.base import Count, Positive, Real, Text
 from reports.lasting import Incident, Soak
 from reports.record import (
     BlockState,
@@ -79,14 +79,14 @@ class Started(Told, frozen=True, kw_only=True):
     """Fact, the first: what was asked for."""
 
     program: Program
-    started: str
+    started: Text
     """UTC, ISO 8601."""
     depth: Depth
     host: Host
     listing: Claim | None = None
     limit_bytes: Count | None = None
-    practice_condition: str | None = None
-    soak_seconds: float | None = None
+    practice_condition: Text | None = None
+    soak_seconds: Positive | None = None
 
 
 class Opened(Told, frozen=True, kw_only=True):
@@ -102,10 +102,10 @@ class Opened(Told, frozen=True, kw_only=True):
 class SensorsFound(Told, frozen=True, kw_only=True):
     """Fact: where readings come from, and the limits they are read against."""
 
-    source: str | None
-    missing: str | None
-    slowdown_c: float | None
-    power_limit_w: float | None
+    source: Text | None
+    missing: Text | None
+    slowdown_c: Real | None
+    power_limit_w: Real | None
 
 
 class HostMemory(Told, frozen=True, kw_only=True):
@@ -117,10 +117,10 @@ class HostMemory(Told, frozen=True, kw_only=True):
 class PhaseBegan(Told, frozen=True, kw_only=True):
     """Fact, risky: a phase begins."""
 
-    name: str
-    title: str
+    name: Text
+    title: Text
     """What is being done, for a person: `Memory, first pass: writing`."""
-    at_seconds: float = 0.0
+    at_seconds: Positive = 0.0
     """The card's own clock."""
 
 
@@ -149,7 +149,7 @@ class Renewed(Told, frozen=True, kw_only=True):
 class Linked(Told, frozen=True, kw_only=True):
     """Fact: what the host link gives, at a first look."""
 
-    bytes_a_second: float
+    bytes_a_second: Positive
 
 
 class Taking(Told, frozen=True, kw_only=True):
@@ -169,7 +169,7 @@ class Taken(Told, frozen=True, kw_only=True):
 class Refused(Told, frozen=True, kw_only=True):
     """Fact: the driver gave no more, and its words."""
 
-    text: str
+    text: Text
 
 
 class TakingOver(Told, frozen=True, kw_only=True):
@@ -197,7 +197,7 @@ class BlockSwept(Told, frozen=True, kw_only=True):
 
     action: Sweep | None
     number: Count
-    seconds: float
+    seconds: Positive
     census: Census | None = None
 
 
@@ -234,14 +234,14 @@ class Sensed(Told, frozen=True, kw_only=True):
 class Guarded(Told, frozen=True, kw_only=True):
     """Fact: the run has to stop so that the card takes no harm."""
 
-    reason: str
+    reason: Text
 
 
 class Troubled(Told, frozen=True, kw_only=True):
     """Fact: the run was cut off, and what is known of it."""
 
     incident: Incident
-    seconds: float = 0.0
+    seconds: Positive = 0.0
     """How long the phase had been under way."""
 
 

@@ -82,13 +82,15 @@ class Journal:
         """Append one fact; never raises. See `sync`."""
         if self.problem is not None:
             return
-        text, self._checksum = line(fact, seconds, self._checksum)
         try:
+            text, self._checksum = line(fact, seconds, self._checksum)
             left = memoryview(text)
             while left:
                 left = left[os.write(self._file, left) :]
         except OSError as error:
             self.problem = f"{self.path}: cannot be written: {error.strerror}"
+        except ValueError as error:  # half of a surrogate pair: no UTF-8 holds it
+            self.problem = f"{self.path}: cannot be written: {error}"
 
     def sync(self) -> None:
         """Return once all that was written is stored for good; never raises."""
