@@ -65,6 +65,14 @@ class Folder:
         with contextlib.suppress(OSError):
             (self.path / _RESERVE).unlink(missing_ok=True)
 
+    def tidy(self) -> None:
+        """Remove what a run that was ended midway left half-written."""
+        self.close()
+        with contextlib.suppress(OSError):
+            for name in (_RECORD, _PAGE):
+                for part in self.path.glob(f".{name}.{'[0-9a-f]' * 8}"):
+                    part.unlink(missing_ok=True)
+
 
 def open_folder(
     asked: str | None, label: str, now: datetime, *, room_bytes: int = ROOM_BYTES
@@ -78,6 +86,7 @@ def open_folder(
     path = _asked(asked) if asked is not None else _default(label, now)
     try:
         path.mkdir(parents=True, exist_ok=True)
+        Folder(path).tidy()
         with (path / _RESERVE).open("wb") as file:
             some = os.urandom(_MIB)  # zeros take no room where files are compressed
             for _ in range(RESERVE_BYTES // _MIB):

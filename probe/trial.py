@@ -122,14 +122,16 @@ class Trial:
 
         The run was, this command was not: the exit code is the verdict's.
         """
-        record = self._concluded(story, seconds)
+        record, folder = self._concluded(story, seconds), Folder(place)
         with counted():
-            self._finish(record, Folder(place))
+            folder.tidy()
+            self._finish(record, folder)
         return commands.outcome_code(replace(record, interrupted=False))
 
     def store_concluded(self, story: Story, seconds: float, place: Path) -> None:
         """Make them and show nothing. Raises RecordError."""
         folder = Folder(place)
+        folder.tidy()
         record = self._concluded(story, seconds)
         folder.store_page(record, folder.store(record))
 

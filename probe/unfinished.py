@@ -1,6 +1,7 @@
 """Runs that the PC, or the program, did not survive: told, concluded, gone on with."""
 
 import argparse
+import contextlib
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -55,7 +56,7 @@ def settle(trial: "Trial", bench: "Bench") -> Exit:
     commands.aside(f"cardassay: {_line(story)}")
     if asked.conclude is not None:
         code = trial.conclude(story, seconds, journal.parent)
-        open_runs.unmark(mark)
+        _over(story, journal, mark)
         return code
     from probe.check import (  # noqa: PLC0415 - it imports this file
         accept_cautions,
@@ -146,4 +147,14 @@ def _conclude_quietly(trial: "Trial", one: "CutOff") -> None:
         trial.store_concluded(story, seconds, journal.parent)
     except RecordError as error:
         commands.aside(f"cardassay: {error}")
-    open_runs.unmark(one.mark)
+        open_runs.unmark(one.mark)
+    else:
+        _over(story, journal, one.mark)
+
+
+def _over(story: "Story", journal: Path, mark: Path | None) -> None:
+    """Forget the journal of a run that had nothing to tell but its record."""
+    open_runs.unmark(mark)
+    if not story.incidents:
+        with contextlib.suppress(OSError):
+            journal.unlink(missing_ok=True)

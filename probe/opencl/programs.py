@@ -13,7 +13,7 @@ import pyopencl as cl
 
 from probe.chains import STEPS
 from probe.errors import CardError
-from probe.opencl.calls import error_name
+from probe.opencl.calls import calling, error_name, is_drivers
 from reports.text import plain
 
 CAPACITY_TILE = 8
@@ -44,10 +44,9 @@ def group_size(device: cl.Device) -> int:
 
 def largest_group(device: cl.Device) -> int:
     """Return the largest power of two that a work-group may have, at most 1024."""
-    most = min(
-        1024, int(device.max_work_group_size), int(device.max_work_item_sizes[0])
-    )
-    return 1 << (max(most, 1).bit_length() - 1)
+    sizes = [int(device.max_work_group_size), *map(int, device.max_work_item_sizes[:1])]
+    most = max(min(1024, *sizes), 1)
+    return 1 << (most.bit_length() - 1)
 
 
 def options(name: str, device: cl.Device, without: tuple[str, ...] = ()) -> list[str]:
@@ -100,13 +99,15 @@ def build(
     without: tuple[str, ...] = (),
 ) -> cl.Program:
     """Build a kernel file. Raises CardError with the compiler's first error."""
+    with calling("asking for its limits", card):
+        given = options(name, device, without)
     with warnings.catch_warnings():
         warnings.simplefilter("ignore", cl.CompilerWarning)
         try:
-            program: cl.Program = cl.Program(context, source(name)).build(
-                options(name, device, without)
-            )
-        except cl.Error as error:
+            program: cl.Program = cl.Program(context, source(name)).build(given)
+        except Exception as error:
+            if not is_drivers(error):
+                raise
             raise CardError(
                 f"{card}: its driver could not build the {name} kernels: "
                 f"{plain(complaint(str(error)), 300)}",

@@ -4,12 +4,8 @@ A test that is cut off goes on in a fresh process with what `attempts.py` says; 
 end is told as a fact.
 """
 
-import signal
-import threading
 import time
-from collections.abc import Callable, Iterator
-from contextlib import contextmanager, suppress
-from types import FrameType
+from collections.abc import Callable
 from typing import Protocol, Self
 
 from probe.errors import CardError, HostError, UsageError
@@ -17,6 +13,7 @@ from probe.events import VIEWS, Ended, Noted, Troubled
 from probe.session import Plan
 from probe.story import Story
 from probe.survival.attempts import Attempts
+from probe.survival.interrupts import counted
 from probe.survival.parent import Gone, Keep, Process
 from probe.survival.talk import (
     Asking,
@@ -126,7 +123,7 @@ class Supervised:
         """Run one process until it ends; return what cut it off, if anything."""
         process = self._fresh(keep)
         process.order(Measure(identity=identity, plan=plan, patience=self.patience))
-        with _interrupts() as stops:
+        with counted() as stops:
             stopped = 0
             while True:
                 word = process.hear()
@@ -212,23 +209,3 @@ def _error(word: Refusal) -> Exception:
         "card": CardError,
     }
     return kinds.get(word.fault, BugError)(word.text)
-
-
-@contextmanager
-def _interrupts() -> Iterator[Callable[[], int]]:
-    """Count Ctrl-C instead of raising it: nothing is heard by half."""
-    count = 0
-
-    def note(_number: int, _frame: FrameType | None) -> None:
-        nonlocal count
-        count += 1
-
-    if threading.current_thread() is not threading.main_thread():
-        yield lambda: count
-        return
-    before = signal.signal(signal.SIGINT, note)
-    try:
-        yield lambda: count
-    finally:
-        with suppress(ValueError, TypeError):
-            signal.signal(signal.SIGINT, before)

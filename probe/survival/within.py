@@ -6,11 +6,12 @@ Tells the same facts in the same order as a process of its own would.
 from collections.abc import Callable
 
 from probe.device import Device
-from probe.events import VIEWS, Event, Troubled
+from probe.events import VIEWS, Ended, Event, Troubled
 from probe.session import Plan, Session
 from probe.story import Story
 from probe.survival.attempts import Attempts
 from probe.survival.bench import cut_by
+from probe.survival.interrupts import heeded
 from probe.survival.parent import Keep
 
 
@@ -30,7 +31,10 @@ def measure_within(
     while left is not None:
         device = open_device()
         try:
-            Session(device, left, hear).run()
+            with heeded():
+                Session(device, left, hear).run()
+        except KeyboardInterrupt:  # just before the session's first step, or after it
+            hear(Ended(interrupted=True, lost=False))
         finally:
             device.close()
         cut = None if story.ended is None else cut_by(story.ended, story)
