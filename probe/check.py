@@ -133,7 +133,9 @@ def run_held(
 
 def mind_the_battery(asked: argparse.Namespace) -> None:
     """Say that a battery holds a card back. Raises UsageError for a long test."""
-    soak = asked.soak not in (None, "0")
+    from probe.soak import asked_seconds  # noqa: PLC0415 - start-up
+
+    soak = asked_seconds(asked.soak, asked.depth) is not None
     note = power_note(asked.depth, battery=on_battery(), soak=soak)
     if note is not None:
         commands.aside(f"cardassay: {note}")

@@ -99,6 +99,7 @@ class Session:
     fp32: float | None = None
     """The fp32 rate, once it is measured."""
     latest: Rate | None = None
+    soaker: Soaker | None = None
     interrupted: bool = False
     lost: bool = False
     """The device no longer answers."""
@@ -265,12 +266,16 @@ class Session:
             return
         started_with = self._host_available()
         proof = self.proof
-        soaker = Soaker(
+        own = self._proven
+        if proof is not None:
+            result = proof.result()
+            own = result.covered_bytes - result.spilled_bytes
+        soaker = self.soaker = Soaker(
             self.device,
             seconds,
             self.watch,
             self._look,
-            memory_bytes=proof.covered_bytes if proof else self._proven,
+            memory_bytes=own,
             may_take=lambda: proof is None or not proof.host_is_short(started_with),
         )
         self._phase("soak", SOAK_TITLE, soaker.run)
@@ -381,6 +386,8 @@ class Session:
         """Return the one figure that a finished phase is worth."""
         if phase.outcome != "done":
             return phase.outcome
+        if self.soaker is not None:
+            return self.soaker.figure()
         rate = self.latest
         if rate is not None and rate.name == phase.name:
             return quantity(rate.value or 0, rate.unit)
@@ -434,13 +441,14 @@ class Session:
 
     def _forecast(self) -> float | None:
         """Return how long a thorough run takes; other depths are over in seconds."""
+        soak = self.plan.soak_seconds or 0.0
         if self.plan.depth != "thorough":
-            return None
+            return soak or None
         size = self.device.facts.memory_bytes
         if self.plan.limit_bytes is not None:
             size = min(size, self.plan.limit_bytes)
         walks = THOROUGH_ROUNDS * WALKS_A_ROUND * size / SLOWEST_BYTES_A_SECOND
-        return DWELL_SECONDS + HEAT_SECONDS + walks + 2.0 * len(TITLES)
+        return soak + DWELL_SECONDS + HEAT_SECONDS + walks + 2.0 * len(TITLES)
 
 
 def _said(error: CardError | GuardedError) -> str:

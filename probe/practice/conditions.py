@@ -90,7 +90,16 @@ _CONDITIONS = (
     ),
     Condition(
         name="hot",
-        summary="a genuine GTX 1070 with a blocked cooler, slowed by heat",
+        summary="a genuine GTX 1070 with a worn cooler, slowed by heat",
+        reported=GTX_1070,
+        build=Build(
+            chip=GP104,
+            cooling=Cooling(ambient_c=30.0, kelvin_per_watt=0.7, start_c=91.0),
+        ),
+    ),
+    Condition(
+        name="overheating",
+        summary="one without a cooler, stopped to protect it",
         reported=GTX_1070,
         build=Build(
             chip=GP104,

@@ -20,6 +20,7 @@ def test_every_condition_is_there():
         "failing-cell",
         "scrambled",
         "hot",
+        "overheating",
         "relabelled-sibling",
         "lying-driver",
         "unstable",
