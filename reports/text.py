@@ -18,7 +18,7 @@ _MARK = "\N{REPLACEMENT CHARACTER}"
 _UNWANTED = frozenset({"Cc", "Cf", "Co", "Cs", "Zl", "Zp", "Cn"})
 _ORDERS = re.compile(
     "[\x7f-\x9f\xad\u061c\u200b-\u200f\u2028-\u202e\u2060-\u206f\ufeff\ufff9-\ufffb"
-    "\U000e0000-\U000e0fff]"
+    "\U000e0000-\U000e0fff]+"
 )
 """Characters that JSON leaves alone, and a terminal obeys or an eye misses."""
 

@@ -14,6 +14,7 @@ from probe.identity import pci_registry, surroundings
 from probe.identity.bus import BusSight
 from probe.identity.firmware_image import described, kept_for, vfct
 from probe.identity.pci_registry import PciEntry
+from reports.text import plain
 
 _ENUM = r"SYSTEM\CurrentControlSet\Enum\PCI"
 _CLASSES = r"SYSTEM\CurrentControlSet\Control\Class"
@@ -66,7 +67,9 @@ def read(
         ]
     except OSError as error:
         return BusSight(
-            notes=(f"Windows' list of PCI devices cannot be read: {error}.",)
+            notes=(
+                f"Windows' list of PCI devices cannot be read: {plain(str(error))}.",
+            )
         )
     kept = vfct(surroundings.vfct_windows(kernel))
     board = _values(registry, _BOARD, _BOARD_VALUES)

@@ -1,4 +1,4 @@
-"""Contents of firmware chips, invented: seeds, mutators, and all that is done with them."""
+"""Contents of firmware chips, invented: seeds, mutators, what is done with them."""
 
 import io
 import struct

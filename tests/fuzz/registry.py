@@ -228,7 +228,7 @@ TARGETS: tuple[Target, ...] = (
         allowed=(RecordError,),
         seeds=seeds.slim_records,
         mutate=mutators.json_text,
-        weight=30,
+        weight=25,
     ),
     Target(
         name="page",
@@ -236,7 +236,7 @@ TARGETS: tuple[Target, ...] = (
         allowed=(RecordError,),
         seeds=seeds.pages,
         mutate=mutators.page,
-        weight=15,
+        weight=20,
     ),
     Target(
         name="cards file",
@@ -244,7 +244,7 @@ TARGETS: tuple[Target, ...] = (
         allowed=(TableError,),
         seeds=lambda: seeds.cards_files()[:1],
         mutate=mutators.toml_text,
-        weight=15,
+        weight=6,
     ),
     Target(
         name="compiled table",
@@ -252,7 +252,7 @@ TARGETS: tuple[Target, ...] = (
         allowed=(),
         seeds=_packed_seeds,
         mutate=mutate_packed,
-        weight=10,
+        weight=4,
     ),
     Target(
         name="journal",
@@ -260,7 +260,7 @@ TARGETS: tuple[Target, ...] = (
         allowed=(RecordError,),
         seeds=journals.seeds,
         mutate=journals.mutate,
-        weight=10,
+        weight=6,
     ),
     Target(
         name="measuring process",
@@ -268,7 +268,7 @@ TARGETS: tuple[Target, ...] = (
         allowed=NONSENSE,
         seeds=journals.frames,
         mutate=journals.mutate_frames,
-        weight=6,
+        weight=12,
     ),
     Target(
         name="firmware",
@@ -276,7 +276,7 @@ TARGETS: tuple[Target, ...] = (
         allowed=(ReadError,),
         seeds=firmwares.images,
         mutate=firmwares.mutate,
-        weight=1,
+        weight=0.2,
     ),
     Target(
         name="kept firmware",
@@ -284,7 +284,7 @@ TARGETS: tuple[Target, ...] = (
         allowed=(),
         seeds=firmwares.tables,
         mutate=mutators.blind,
-        weight=4,
+        weight=8,
     ),
     Target(
         name="text",
@@ -292,7 +292,7 @@ TARGETS: tuple[Target, ...] = (
         allowed=(UnicodeDecodeError,),
         seeds=_texts,
         mutate=mutators.lines_of,
-        weight=10,
+        weight=14,
     ),
     Target(
         name="question",
@@ -300,7 +300,7 @@ TARGETS: tuple[Target, ...] = (
         allowed=(UsageError,),
         seeds=_texts,
         mutate=mutators.lines_of,
-        weight=4,
+        weight=0.5,
     ),
     Target(
         name="PCI ids",
@@ -308,7 +308,7 @@ TARGETS: tuple[Target, ...] = (
         allowed=(),
         seeds=lambda: [devices.PLAYED["sysfs"]["pci.ids"].encode()],
         mutate=mutators.lines_of,
-        weight=4,
+        weight=8,
     ),
     Target(
         name="build log",
@@ -324,7 +324,7 @@ TARGETS: tuple[Target, ...] = (
         allowed=(),
         seeds=devices.seeds,
         mutate=mutators.json_text,
-        weight=6,
+        weight=4,
     ),
     Target(
         name="judged by hostile rows",
@@ -332,7 +332,7 @@ TARGETS: tuple[Target, ...] = (
         allowed=(),
         seeds=lambda: seeds.cards_files()[:1],
         mutate=mutators.toml_text,
-        weight=1,
+        weight=0.5,
     ),
     Target(
         name="judged",
@@ -340,7 +340,7 @@ TARGETS: tuple[Target, ...] = (
         allowed=(),
         seeds=seeds.slim_records,
         mutate=mutate_pages_record,
-        weight=0.7,
+        weight=0.5,
     ),
     Target(
         name="shown",
@@ -348,7 +348,7 @@ TARGETS: tuple[Target, ...] = (
         allowed=(),
         seeds=seeds.slim_records,
         mutate=mutate_pages_record,
-        weight=0.3,
+        weight=0.2,
     ),
 )
 
