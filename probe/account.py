@@ -67,6 +67,11 @@ class Account:
         read = [one for one in self.passes if one.name == "verify"]
         return {one.complemented for one in read} == {False, True}
 
+    @property
+    def mirrors(self) -> bool:
+        """Whether any reading met the data of another place."""
+        return any(read.mirrored for one in self.held for read in one.censuses)
+
     def apply(self, fact: Event) -> None:  # noqa: C901, PLR0912 - a flat table of facts
         """Take in one fact; those about anything else are passed over.
 

@@ -149,7 +149,12 @@ class Story:
         )
 
     def capacity(self) -> Capacity | None:
-        """Return the proof that came furthest: the last whole one, or most proven."""
+        """Return the proof that tells most.
+
+        One that met another place's data: no honest card shows that, and a later proof
+        that stays below a crash may not come to it. Else a whole one, else the one that
+        proved most; of equals the last.
+        """
         best: Account | None = None
         for proof in self.proofs:
             if best is None or _worth(proof) >= _worth(best):
@@ -208,6 +213,7 @@ class Story:
     def _troubled(self, fact: Troubled) -> None:
         """Keep what happened; the phase that it cut off has failed."""
         self.incidents.append(fact.incident)
+        self.latest = None  # a card that is not opened again was not lost in it
         if self.running is None:
             return
         self.phases.append(
@@ -248,5 +254,5 @@ class Story:
         )
 
 
-def _worth(proof: Account) -> tuple[bool, int, int]:
-    return proof.whole, proof.proven_bytes(), proof.covered_bytes
+def _worth(proof: Account) -> tuple[bool, bool, int, int]:
+    return proof.mirrors, proof.whole, proof.proven_bytes(), proof.covered_bytes

@@ -1,4 +1,4 @@
-"""Runs told as facts, and their journals: what tests of stories and journals start from.
+"""Runs told as facts, and their journals: what tests of both start from.
 
 A practice card of 4 MiB tells a whole quick run in some sixty facts.
 """
