@@ -3,6 +3,8 @@
 A proof that was cut off is run once more; cut off again at the same place, it is run a
 third time with its limit below that place: only this shows that everything below it
 passes. One that froze the PC is not repeated at all: it goes on below that place.
+Cut off even there, it is given up. That a person ended the program says nothing of any
+place.
 What else ended a process is not repeated; what comes after it is still done.
 """
 
@@ -18,7 +20,7 @@ from reports.lasting import Incident
 MOST_PROCESSES = 8
 MOST_STARTS = 2
 """So many processes may end before a card was opened."""
-_APART = ("link", "structure", "soak")
+_APART = ("link", "release", "structure", "soak")
 _OUTSIDE = ("before", "opening", "after")
 _MIB = 2**20
 
@@ -42,7 +44,9 @@ class Attempts:
         if story.structure is not None:
             done.add("structure")
         if incident.phase not in _OUTSIDE and not self._is_proof(incident.phase):
-            done |= {"proof", incident.phase}
+            done.add(incident.phase)
+            if incident.phase != "link":  # which comes before the proof
+                done.add("proof")
         self.plan = msgspec.structs.replace(
             plan,
             again=True,
@@ -55,19 +59,22 @@ class Attempts:
         if incident.phase in _OUTSIDE:
             starts = [one for one in self.incidents if one.phase in _OUTSIDE]
             return self.plan if len(starts) < MOST_STARTS else None
-        if self._is_proof(incident.phase):
+        if self._is_proof(incident.phase) and incident.kind != "ended":
             return self._proof_again()
         return self.plan
 
     def _proof_again(self) -> Plan:
         """Return the plan with the proof as it is to be run next, if at all."""
-        cut = [one for one in self.incidents if self._is_proof(one.phase)]
+        cut = [
+            one
+            for one in self.incidents
+            if self._is_proof(one.phase) and one.kind != "ended"
+        ]
         if len(cut) == 1 and cut[0].kind != "frozen":
             return self.plan
         places = [one.at_bytes for one in cut if one.at_bytes is not None]
         lowest = min(places, default=0) // _MIB * _MIB
-        froze = cut[-1].kind == "frozen" and not self.plan.below_crash
-        if lowest and (froze or len(cut) == 2):  # noqa: PLR2004 - the second time
+        if lowest and not self.plan.below_crash:
             return msgspec.structs.replace(
                 self.plan, limit_bytes=lowest, below_crash=True
             )
@@ -104,7 +111,7 @@ def resumed(story: Story, folder: str) -> Plan | None:
             folder=folder,
         )
     )
-    if not story.incidents:
+    if not story.incidents or story.is_over:
         return None
     left: Plan | None = None
     for incident in story.incidents:
