@@ -197,7 +197,7 @@ def _true(record: Record, struck: Struck) -> list[str]:
         found.append(f"falsely called faulty: {record.verdict}")
     kinds = {one.kind for one in record.incidents}
     wanted = INCIDENTS.get(fault)
-    if wanted and not kinds & wanted and not _is_whole(record):
+    if wanted and not kinds & wanted and (kinds or not _is_whole(record)):
         found.append(f"{fault} not told: {sorted(kinds)}; {_phases(record)}")
     return found
 
