@@ -16,6 +16,7 @@ from reference import table as tables
 from reference.firmware.errors import ReadError
 from reference.firmware.look import card_of, look
 from reports import codec
+from reports.files import contents
 from reports.firmware_report import (
     SIZE_LIMIT,
     FirmwareCard,
@@ -23,7 +24,7 @@ from reports.firmware_report import (
     encode_report,
 )
 from reports.page import record_bytes
-from reports.text import plain
+from reports.text import named, plain
 
 _CODES: Final[dict[FirmwareOutcome, Exit]] = {
     "nothing against it": Exit.AS_CLAIMED,
@@ -97,9 +98,7 @@ def _read(name: str) -> tuple[str, bytes]:
     """Return a file's name without its folder, and one byte more than is allowed."""
     path = Path(name)
     try:
-        with path.open("rb") as file:
-            return path.name, file.read(SIZE_LIMIT + 1)
+        return path.name, contents(path, SIZE_LIMIT)
     except OSError as error:
-        raise UsageError(f"{name}: cannot be read: {error.strerror}") from None
-    except ValueError as error:
-        raise UsageError(f"{name}: cannot be read: {error}") from None
+        said = f"{named(name)}: cannot be read: {error.strerror}"
+        raise UsageError(said) from None

@@ -17,6 +17,8 @@ import msgspec
 
 from probe.events import Event, Started
 from reports.errors import RecordError
+from reports.files import contents
+from reports.text import named
 
 SIZE_LIMIT = 64 * 2**20
 """Largest journal read, in bytes: a thorough run writes one or two MiB."""
@@ -182,8 +184,7 @@ def _entry(text: bytes, before: int) -> tuple[Entry, int] | str:
 def read(path: Path) -> Telling:
     """Return what a journal file tells. Raises RecordError, JournalError."""
     try:
-        with path.open("rb") as file:
-            data = file.read(SIZE_LIMIT + 1)
+        data = contents(path, SIZE_LIMIT)
     except OSError as error:
-        raise RecordError(f"{path}: cannot be read: {error.strerror}") from None
-    return parse(data, str(path))
+        raise RecordError(f"{named(path)}: cannot be read: {error.strerror}") from None
+    return parse(data, named(path))

@@ -15,6 +15,7 @@ import msgspec
 
 from probe.errors import HostError
 from reports.base import Base, Positive, Text
+from reports.files import contents
 
 _FOLDER = "runs"
 _LIMIT = 65536
@@ -89,10 +90,9 @@ def cut_off(folder: Path | None) -> tuple[CutOff, ...]:
         return ()
     for place in places:
         try:
-            with place.open("rb") as file:
-                run = msgspec.json.decode(file.read(_LIMIT), type=OpenRun)
+            run = msgspec.json.decode(contents(place, _LIMIT), type=OpenRun)
             written = place.stat().st_mtime
-        except (OSError, msgspec.MsgspecError, UnicodeDecodeError):
+        except (OSError, msgspec.MsgspecError, UnicodeDecodeError, RecursionError):
             continue
         restarted = run.boot != this_boot()
         if not restarted and _began(run.pid) == run.process_began:

@@ -87,7 +87,7 @@ def refused(capsys, *argv):
 
 
 @pytest.mark.parametrize("kind", ODD)
-@pytest.mark.parametrize("command", ["show", "rejudge"])
+@pytest.mark.parametrize("command", ["show", "rejudge", "firmware"])
 def test_records(kind, command, capsys, tmp_path):
     path = odd(kind, tmp_path)
     said = f"cardassay: {path}: cannot be read: {ODD[kind]}\n"
@@ -104,6 +104,18 @@ def test_files_of_cards(kind, argv, capsys, tmp_path):
         argv = ("rejudge", Path(__file__).parents[1] / "data/golden/h100-sxm.json")
     err = refused(capsys, *argv, "--reference", path)
     assert err == f"cardassay: {path}: cannot be read: {ODD[kind]}\n"
+
+
+@pytest.mark.parametrize("kind", [one for one in ODD if one not in {"folder", "long"}])
+@pytest.mark.parametrize("option", ["--conclude", "--resume"])
+def test_journals(kind, option, capsys, tmp_path, monkeypatch):
+    monkeypatch.setenv("XDG_STATE_HOME", str(tmp_path / "state"))
+    path = odd(kind, tmp_path)
+    capsys.readouterr()
+    assert cli.main(["check", option, str(path), "--yes"]) == 3
+    err = capsys.readouterr().err
+    said = "no journal of a run is there; name its folder"
+    assert err == f"cardassay: {path}: {said}\n"
 
 
 @pytest.mark.parametrize(
