@@ -9,8 +9,8 @@ from collections.abc import Callable
 from typing import Protocol, Self
 
 from probe.errors import CardError, HostError, UsageError
-from probe.events import VIEWS, Ended, Noted, Troubled
-from probe.session import Plan
+from probe.events import VIEWS, Ended, Event, Noted, PhaseBegan, Troubled
+from probe.session import REASON_LIMIT, Plan
 from probe.story import Story
 from probe.survival.attempts import Attempts
 from probe.survival.interrupts import counted
@@ -31,6 +31,7 @@ from probe.survival.talk import (
 from reports.lasting import Incident
 from reports.listing import Listing
 from reports.record import CardIdentity
+from reports.text import plain
 
 PATIENCE_SECONDS = 10.0
 MOST_LOOKS = 4
@@ -93,16 +94,23 @@ class Supervised:
     ) -> None:
         attempts = Attempts(plan)
         left: Plan | None = plan
+        began = time.monotonic()
+
+        def timed(event: Event) -> None:
+            nonlocal began
+            if isinstance(event, PhaseBegan):
+                began = time.monotonic()
+            show(event)
+
         while left is not None:
-            began = time.monotonic()
-            cut = self._attempt(target.identity, left, story, keep, show)
+            cut = self._attempt(target.identity, left, story, keep, timed)
             if cut is None or story.interrupted:
                 return
             fact = Troubled(incident=cut, seconds=time.monotonic() - began)
+            self.close()  # whatever its process told last is kept before its end is
             keep(fact)
             story.apply(fact)
             show(fact)
-            self.close()
             left = attempts.after(cut, story)
             if left is not None:
                 show(Noted(text="going on in a fresh process"))
@@ -141,8 +149,10 @@ class Supervised:
                     return _refused(word, story)
                 if word is None or isinstance(word, Asking | Picked | Listed):
                     continue
-                if not isinstance(word, VIEWS):
-                    story.apply(word)
+                wrong = _applied(word, story)
+                if wrong is not None:
+                    process.kill()
+                    return story.incident("babbled", wrong)
                 show(word)
                 if isinstance(word, Ended):
                     return cut_by(word, story)
@@ -187,6 +197,17 @@ _LAYERS = {
 }
 
 
+def _applied(word: Event, story: Story) -> str | None:
+    """Have a story take in a fact; return why it cannot, else None."""
+    if isinstance(word, VIEWS):
+        return None
+    try:
+        story.apply(word)
+    except ValueError as error:
+        return f"its process contradicted itself: {error}"
+    return None
+
+
 def cut_by(ended: Ended, story: Story) -> Incident | None:
     """Return the incident that a lost device is."""
     if not ended.lost or ended.interrupted:
@@ -198,7 +219,7 @@ def cut_by(ended: Ended, story: Story) -> Incident | None:
 def _refused(word: Refusal, story: Story) -> Incident | None:
     """Raise what a refusal says; after a crash it is the run's end instead."""
     if word.fault in ("host", "card") and story.card is not None:
-        return story.incident("lost", word.text)
+        return story.incident("lost", plain(word.text, REASON_LIMIT))
     raise _error(word)
 
 

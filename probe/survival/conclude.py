@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 
 from probe.events import PhaseBegan, Started, Troubled
 from probe.story import Story
-from probe.survival.journal import JournalError, Telling
+from probe.survival.journal import Telling
 
 if TYPE_CHECKING:
     from reports.lasting import IncidentKind
@@ -22,24 +22,26 @@ def retold(
     """Return a journal's story, the run's age, and its end where the journal has none.
 
     Where the journal does not tell its own end, the run was cut off: by the PC going
-    down, if it was started anew since. Raises JournalError where lines that each are
-    whole contradict each other.
+    down, if it was started anew since. Lines that each are whole and contradict those
+    before them are damage as well.
     """
     story = Story(telling.started)
     seconds = 0.0
-    for entry in telling.entries:
+    damage = telling.damage
+    for number, entry in enumerate(telling.entries, 1):
         if isinstance(entry.fact, Started):
             continue
         try:
             story.apply(entry.fact)
         except (ValueError, OverflowError) as error:
-            raise JournalError(f"a journal contradicts itself: {error}") from None
+            damage = f"it contradicts itself: {error} (line {number})"
+            break
         seconds = max(seconds, entry.seconds)
     if not story.closed and not story.is_over:
         kind: IncidentKind = "frozen" if pc_restarted else "ended"
         detail = PC_DOWN if pc_restarted else ENDED
-        if telling.damage is not None:
-            detail += f"; the journal ends early: {telling.damage}"
+        if damage is not None:
+            detail += f"; the journal ends early: {damage}"
         incident = story.incident(kind, detail)
         began = _began(telling)
         end = Troubled(incident=incident, seconds=max(seconds - began, 0.0))

@@ -47,6 +47,8 @@ END_SECONDS = 5.0
 """How long a process may take to end once it was killed."""
 FAULTS = ("SIGSEGV", "SIGBUS", "SIGABRT", "SIGILL", "SIGFPE", "SIGSYS", "SIGTRAP")
 TICK = 0.1
+STALL_SECONDS = 0.5
+"""So much longer than a tick, and it was this process that stood still."""
 
 
 @dataclass(frozen=True)
@@ -68,6 +70,7 @@ class Process:
         """The layer that was asked last."""
         self._heard: queue.SimpleQueue[Word | Gone] = queue.SimpleQueue()
         self._deadline = time.monotonic() + START_PATIENCES * patience
+        self._storing = False
         self._last_words = b""
         self._process = _start()
         self._threads = [
@@ -92,13 +95,17 @@ class Process:
     def hear(self) -> Word | Gone | None:
         """Return the next word, or None after a moment of silence.
 
-        A process that is silent for longer than it announced is ended: it hung.
+        A process that is silent for longer than it announced is ended: it hung. Not
+        one that waits for our disk, and not where we ourselves were stopped meanwhile.
         """
+        asked = time.monotonic()
         try:
             word = self._heard.get(timeout=TICK)
         except queue.Empty:
-            over = time.monotonic() - self._deadline
-            if over < 0:
+            now = time.monotonic()
+            if now - asked - TICK > STALL_SECONDS:
+                self._deadline += now - asked
+            if self._storing or now < self._deadline:
                 return None
             waited = self.patience
             stuck = self.kill()
@@ -146,18 +153,21 @@ class Process:
                 self._take(words.decode(body))
         except NONSENSE as error:
             self.kill()
-            self._heard.put(Gone("babbled", f"its process told nonsense: {error}"))
+            said = plain(str(error), 500)
+            self._heard.put(Gone("babbled", f"its process told nonsense: {said}"))
         except (OSError, ValueError):  # closed by us
             pass
         else:
             self._heard.put(self._end())
 
     def _take(self, word: Word) -> None:
+        self._storing = True
         if self.keep is not None and isinstance(word, _FACTS):
             self.keep(word)
         if isinstance(word, RISKY):
             self.order(Acked())
         self._heard.put(word)
+        self._storing = False
 
     def _collect(self) -> None:
         """Keep the last that the process printed; a full pipe must not stop it."""
