@@ -184,7 +184,7 @@ class Process:
             self.kill()
             return Gone("hung", "its process fell silent and did not end")
         self._threads[1].join(1.0)
-        said = plain(self._last_words[-1024:].decode("utf-8", "replace"), 500)
+        said = plain(self._last_words.decode("utf-8", "replace"), LAST_WORDS)[-500:]
         said = f"; its last words: {said}" if said else ""
         if code < 0:
             name = _signal(-code)
