@@ -273,7 +273,7 @@ class Case:
     @cached_property
     def on_rare_chip(self) -> bool:
         """Whether it may be a genuine one on a chip that the table lacks details of."""
-        rare = self.table.chips_seen(self.rows)
+        rare = self.table.chips_seen(self.rows) - set(self.chips)
         sets = {self.table.chips[one].compute_capability for one in rare}
         return any(
             claim.compute_capability in sets

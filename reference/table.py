@@ -11,9 +11,9 @@ from pathlib import Path
 
 from reference import checks, compiled, gather, names
 from reference.compiled import Content
-from reference.rows import Architecture, Chip, Mark, Variant
+from reference.rows import Architecture, Chip, Mark, Seen, Variant
 
-VERSION = "2026.11.3"
+VERSION = "2026.11.4"
 """Moves with every change of a fact in reference/data."""
 
 _FIRMWARE = re.compile(
@@ -99,6 +99,15 @@ class Table:
         models = {row.model for row in rows}
         found = (self._seen.get(names.key(model), ()) for model in models)
         return frozenset(chip for chips in found for chip in chips)
+
+    def seen_by_pci(self, pci_id: str, rows: Iterable[Variant]) -> tuple[Seen, ...]:
+        """Return what is known of models of these names that carry a PCI id."""
+        keys = {names.key(row.model) for row in rows}
+        return tuple(
+            one
+            for one in self.seen
+            if one.pci == pci_id.casefold() and names.key(one.model) in keys
+        )
 
     def chip_by_window(self, pci_id: str) -> str | None:
         """Return the NVIDIA chip whose id window holds `10de:1b81`, if exactly one."""

@@ -146,9 +146,7 @@ def test_windows_hold_in_the_repository(known, table):
 
 
 OTHER_CHIPS = {
-    "10de:1096": "C2075 is GF110, C2050 is GF100: the repository names both at once",
     "10de:109b": "Quadro 7000 is GF110: all 16 units run",
-    "10de:1676": "Quadro M2200: other lists say GM206",
 }
 
 
