@@ -48,8 +48,8 @@ def _pci(case: Case, one: str, revision: str | None) -> Finding:
         strength = "strong"
         measured = f"{one}, {a(seen[0].chip)}"
         said = (
-            f"The PCI id {one} is listed for {a(case.model)} made of {a(seen[0].chip)}, "
-            "of which the table has no figures."
+            f"The PCI id {one} is listed for {a(case.model)} made of "
+            f"{a(seen[0].chip)}, of which the table has no figures."
         )
     elif chips and not chips & set(case.chips):
         strength, bearing = _hard(case), "contradicts"
