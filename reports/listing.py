@@ -14,7 +14,8 @@ from reports import layered, words
 from reports.base import Base
 from reports.base import Text as PlainText
 from reports.record import CardIdentity, Claim
-from reports.terminal import Encodable
+from reports.summary import clean
+from reports.terminal import Encodable, safe_text
 from reports.text import inert
 
 SCHEMA = 1
@@ -51,10 +52,10 @@ def render_inventory(listing: Listing, width: int) -> RenderableType:
     """Return the listing for a terminal of `width` columns."""
     parts: list[RenderableType] = []
     for card in listing.cards:
-        parts.extend((_card(card), Text("")))
+        parts.extend((_card(card), safe_text("")))
     if not listing.cards:
-        parts.extend((Text(_NO_CARDS), Text("")))
-    parts.extend(Text(note) for note in listing.notes)
+        parts.extend((safe_text(_NO_CARDS), safe_text("")))
+    parts.extend(safe_text(note) for note in listing.notes)
     if isinstance(parts[-1], Text) and not parts[-1].plain:
         parts.pop()
     return Encodable(Constrain(Group(*parts), max(width, _NARROWEST)))
@@ -62,30 +63,35 @@ def render_inventory(listing: Listing, width: int) -> RenderableType:
 
 def _card(card: ListedCard) -> RenderableType:
     identity = card.identity
-    head = Text(f"{identity.index}  {identity.label}", style="bold")
+    head = Text(f"{identity.index}  {clean(identity.label)}", style="bold")
     place = [identity.pci_address or "no PCI address", _what(card)]
     rows = Table.grid(padding=(0, 2, 0, 0))
     rows.add_column(no_wrap=True)
     rows.add_column(overflow="fold")
     for claim in card.claims:
-        rows.add_row(Text(words.LAYER[claim.layer]), Text(", ".join(_said(claim))))
-        rows.add_row(Text(""), Text(claim.source, style="dim"))
+        rows.add_row(
+            safe_text(words.LAYER[claim.layer]), safe_text(", ".join(_said(claim)))
+        )
+        rows.add_row(safe_text(""), safe_text(claim.source, style="dim"))
     if identity.layers is not None:
         for what, told in layered.short(identity.layers):
-            rows.add_row(Text(what), Text(told))
+            rows.add_row(safe_text(what), safe_text(told))
     if identity.paired_by:
-        rows.add_row(Text("Paired"), Text(f"by {identity.paired_by}"))
+        rows.add_row(safe_text("Paired"), safe_text(f"by {identity.paired_by}"))
     if identity.also_seen_through:
         rows.add_row(
-            Text("Also"), Text("through " + ", ".join(identity.also_seen_through))
+            safe_text("Also"),
+            safe_text("through " + ", ".join(identity.also_seen_through)),
         )
     for sentence in card.disagreements:
-        rows.add_row(Text("Differs", style="bold"), Text(sentence, style="bold"))
+        rows.add_row(
+            safe_text("Differs", style="bold"), safe_text(sentence, style="bold")
+        )
     for note in card.notes:
-        rows.add_row(Text("Note"), Text(note))
+        rows.add_row(safe_text("Note"), safe_text(note))
     return Group(
         head,
-        Padding(Text(", ".join(place)), (0, 0, 0, _INDENT), expand=False),
+        Padding(safe_text(", ".join(place)), (0, 0, 0, _INDENT), expand=False),
         Padding(rows, (0, 0, 0, _INDENT), expand=False),
     )
 

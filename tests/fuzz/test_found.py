@@ -14,16 +14,18 @@ from types import SimpleNamespace
 import msgspec
 import pytest
 from fuzz import devices, registry, seeds
+from msgspec.structs import replace
 
 from probe.identity import nvml
 from probe.identity.sensors import AmdSensors, NvmlSensors
 from probe.opencl import programs
 from reference import compiled, gather, names
 from reference.errors import TableError
+from reference.judge import judge
 from reference.table import Table
 from reports import codec
 from reports.errors import RecordError
-from reports.page import extract_record, record_bytes
+from reports.page import extract_record, record_bytes, render_page
 from reports.rejudged import compare, encode_rejudged
 from reports.text import inert
 
@@ -220,6 +222,24 @@ def test_a_record_written_another_way_is_read_all_the_same():
     floats = data.replace(b": 0.0,", b": 0e0,")
     assert floats != data
     assert codec.decode(floats) == codec.decode(data)
+
+
+MANY = {
+    "findings": lambda one, number: replace(one, rule=f"r{number}", sources=("x",) * 9),
+    "claims": lambda one, number: replace(one, model=f"GTX {number} " + "(," * 100),
+}
+
+
+@pytest.mark.parametrize("name", MANY)
+def test_half_as_many_as_a_record_holds_are_judged_and_shown_in_seconds(name):
+    record = seeds.records()[0]
+    few = getattr(record, name)
+    many = [MANY[name](few[number % len(few)], number) for number in range(512)]
+    record = replace(record, **{name: tuple(many)})
+    with quickly(15.0):
+        after = judge(record, registry.few())
+        compare(record, after)
+        render_page(codec.decode(codec.encode(record)))
 
 
 ORDERS = "\x7f\x9b31m\x85\u061c\u200e\u202e\u2066\u2028\ufeff\U000e0041"

@@ -19,7 +19,7 @@ from probe.identity import bus_linux, bus_windows
 from probe.identity.opencl import _vendors
 from probe.identity.sensors import AmdSensors
 from probe.opencl.programs import complaint
-from reports import codec
+from reports import codec, listing
 from reports.page import render_page
 from reports.rejudged import compare, render_rejudged
 from reports.terminal import render_result
@@ -242,3 +242,20 @@ def test_json(text):
     assert not registry._CONTROL.search(data.decode())
     if text.isprintable():
         assert codec.decode(data).card.label == text
+
+
+@pytest.mark.parametrize("text", TEXTS, ids=ids)
+@pytest.mark.parametrize("width", [40, 80])
+def test_listings(text, width):
+    """A listing comes out of another process, which a driver may have damaged."""
+    card = listing.ListedCard(
+        identity=full().card, claims=full().claims, disagreements=("x",), notes=("x",)
+    )
+    view = with_every_text(listing.Listing(cards=(card,), notes=("x",)), text)
+    file = io.StringIO()
+    console = Console(
+        file=file, width=width, force_terminal=True, highlight=False, markup=False
+    )
+    console.print(listing.render_inventory(view, width))
+    assert not registry._CONTROL.search(COLOUR.sub("", file.getvalue()))
+    assert not registry._CONTROL.search(listing.encode_inventory(view).decode())
