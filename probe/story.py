@@ -190,6 +190,7 @@ class Story:
     def _opened(self, fact: Opened) -> None:
         if self.card is None:
             self.card = fact
+            self.identity, self.claims = fact.identity, fact.claims
         ends = (one.started_seconds + one.seconds for one in self.phases)
         self.offset_seconds = max(ends, default=0.0)
         self.running = None

@@ -10,7 +10,7 @@ from probe.cli import Exit
 from probe.errors import HostError
 from probe.places import state_folder
 from probe.survival import conclude, open_runs
-from probe.survival.journal import Entry, read
+from probe.survival.journal import Entry, JournalError, read
 from probe.survival.talk import Target
 from reports.errors import RecordError
 from reports.text import plain
@@ -52,7 +52,11 @@ def settle(trial: "Trial", bench: "Bench") -> Exit:
     asked = trial.asked
     named = asked.conclude if asked.conclude is not None else asked.resume
     journal, restarted, mark = _which(named)
-    story, seconds, entries = _retold(journal, restarted=restarted)
+    try:
+        story, seconds, entries = _retold(journal, restarted=restarted)
+    except JournalError as error:
+        open_runs.unmark(mark)  # it would only be offered again and again
+        raise HostError(f"{error}; nothing can be learnt from it: test again") from None
     commands.aside(f"cardassay: {_line(story)}")
     if asked.conclude is not None:
         code = trial.conclude(story, seconds, journal.parent)
@@ -66,6 +70,11 @@ def settle(trial: "Trial", bench: "Bench") -> Exit:
     from probe.survival.attempts import resumed  # noqa: PLC0415 - start-up
     from probe.trial import Earlier  # noqa: PLC0415 - start-up
 
+    if story.card is None:
+        raise HostError(
+            "it ended before its card was opened: there is nothing to go on with; make "
+            "its report with --conclude, and test again"
+        )
     plan = resumed(story, str(journal.parent))
     if plan is None:
         raise HostError(
@@ -73,8 +82,9 @@ def settle(trial: "Trial", bench: "Bench") -> Exit:
             "--conclude"
         )
     target = Target(identity=story.identity, claims=story.claims)
-    mind_the_battery(asked)
-    accept_cautions(asked, [target])
+    if story.started.practice_condition is None:
+        mind_the_battery(asked)
+        accept_cautions(asked, [target])
     code = run_held(
         trial,
         bench,

@@ -116,4 +116,4 @@ def resumed(story: Story, folder: str) -> Plan | None:
     left: Plan | None = None
     for incident in story.incidents:
         left = attempts.after(incident, story)
-    return left
+    return left and msgspec.structs.replace(left, again=False)

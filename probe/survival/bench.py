@@ -92,7 +92,7 @@ class Supervised:
     def measure(
         self, target: Target, plan: Plan, story: Story, keep: Keep, show: Keep
     ) -> None:
-        attempts = Attempts(plan)
+        attempts = Attempts(plan, list(story.incidents))
         left: Plan | None = plan
         began = time.monotonic()
 

@@ -72,7 +72,7 @@ class Journal:
         except OSError as error:
             raise RecordError(f"{path}: cannot be made: {error.strerror}") from None
         if safe:
-            self._sync_folder()
+            sync_folder(path.parent)
 
     def __enter__(self) -> Self:
         return self
@@ -111,18 +111,19 @@ class Journal:
             self._file = -1
             self.problem = self.problem or "closed"
 
-    def _sync_folder(self) -> None:
-        """Store that the file exists; a system that cannot is left alone."""
-        try:
-            folder = os.open(self.path.parent, os.O_RDONLY)
-        except OSError:  # Windows opens no folder
-            return
-        try:
-            os.fsync(folder)
-        except OSError:
-            pass
-        finally:
-            os.close(folder)
+
+def sync_folder(place: Path) -> None:
+    """Store which files a folder holds; a system that cannot is left alone."""
+    try:
+        folder = os.open(place, os.O_RDONLY)
+    except OSError:  # Windows opens no folder
+        return
+    try:
+        os.fsync(folder)
+    except OSError:
+        pass
+    finally:
+        os.close(folder)
 
 
 def line(fact: Event, seconds: float, before: int) -> tuple[bytes, int]:

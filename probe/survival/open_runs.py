@@ -8,18 +8,24 @@ whose process is no more, is a run that was cut off.
 import contextlib
 import hashlib
 import os
+import sys
 from dataclasses import dataclass
 from pathlib import Path
 
 import msgspec
 
 from probe.errors import HostError
+from probe.survival.journal import sync_folder
 from reports.base import Base, Positive, Text
 from reports.files import contents
 
 _FOLDER = "runs"
 _LIMIT = 65536
 _MOST = 200
+_STARTED = 22 - 3
+"""Place of a process's start among the fields behind its name."""
+CLOCK_SET_MINUTES = 2.0
+"""Two starts of a PC are further apart; so far a clock that is set right may move."""
 
 
 class OpenRun(Base, frozen=True, kw_only=True):
@@ -30,7 +36,7 @@ class OpenRun(Base, frozen=True, kw_only=True):
     label: Text
     pid: int
     process_began: Positive
-    """When the system started that process: numbers are used again."""
+    """When the system started that process: numbers are used again. See `_began`."""
     practice: bool = False
     boot: Text
     """Which start of the PC it was."""
@@ -67,8 +73,9 @@ def mark(
             file.write(msgspec.json.encode(run))
             file.flush()
             os.fsync(file.fileno())
-    except OSError:
+    except (OSError, ValueError):  # a path that no JSON can hold
         return None
+    sync_folder(place.parent)
     return place
 
 
@@ -94,7 +101,7 @@ def cut_off(folder: Path | None) -> tuple[CutOff, ...]:
             written = place.stat().st_mtime
         except (OSError, msgspec.MsgspecError, UnicodeDecodeError, RecursionError):
             continue
-        restarted = run.boot != this_boot()
+        restarted = not _same_boot(run.boot, this_boot())
         if not restarted and _began(run.pid) == run.process_began:
             continue  # still under way
         if not Path(run.journal).is_file():
@@ -125,8 +132,29 @@ def this_boot() -> str:
     return f"{psutil.boot_time() / 60:.0f}"
 
 
+def _same_boot(one: str, other: str) -> bool:
+    """Whether two are the same start; a time of it moves when the clock is set."""
+    if one == other:
+        return True
+    try:
+        return abs(float(one) - float(other)) <= CLOCK_SET_MINUTES
+    except ValueError:
+        return False
+
+
 def _began(pid: int) -> float | None:
-    """Return when a process was started; None where there is no such process."""
+    """Return when a process was started; None where there is no such process.
+
+    In a unit of the system's own, that no setting of the clock changes: on Linux ticks
+    since the PC was started (proc(5), /proc/PID/stat, field 22), else seconds.
+    """
+    if sys.platform == "linux":
+        try:
+            text = Path(f"/proc/{pid}/stat").read_bytes()
+        except OSError:
+            return None
+        fields = text.rpartition(b")")[2].split()
+        return None if fields[0] in (b"Z", b"X") else float(fields[_STARTED])
     import psutil  # noqa: PLC0415 - start-up
 
     try:

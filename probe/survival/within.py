@@ -26,7 +26,7 @@ def measure_within(
             story.apply(event)
         show(event)
 
-    attempts = Attempts(plan)
+    attempts = Attempts(plan, list(story.incidents))
     left: Plan | None = plan
     while left is not None:
         device = open_device()
