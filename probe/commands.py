@@ -42,6 +42,16 @@ def run(command: str, asked: object) -> Exit:
         from probe.firmware import firmware  # noqa: PLC0415 - start-up
 
         return firmware(asked)
+    if command == "inspect":
+        from probe.inspection import inspect  # noqa: PLC0415 - start-up
+
+        return inspect(asked)
+    if command in {"key", "certify", "verify"}:
+        from probe import certify  # noqa: PLC0415 - start-up
+
+        return {"key": certify.key, "certify": certify.certify}.get(
+            command, certify.verify
+        )(asked)
     return {"list": list_cards, "show": show, "schema": schema}[command](asked)
 
 

@@ -3,7 +3,9 @@
 import argparse
 from collections.abc import Sequence
 
+from probe.options_certify import add_certify
 from probe.options_firmware import add_firmware
+from probe.options_inspect import add_inspect
 
 VERSION = "0.1.0"
 SHORTEST_PATIENCE = 0.5
@@ -30,6 +32,8 @@ def parse(argv: Sequence[str] | None) -> argparse.Namespace:
     _rejudge(commands)
     _lookup(commands)
     add_firmware(commands)
+    add_inspect(commands)
+    add_certify(commands)
     commands.add_parser(
         "schema", help="print the JSON Schema of a record (record.json)"
     )

@@ -14,7 +14,16 @@ from pathlib import Path
 from random import Random
 
 import msgspec
-from fuzz import devices, firmwares, journals, mutators, nasty, seeds, varied
+from fuzz import (
+    certificates,
+    devices,
+    firmwares,
+    journals,
+    mutators,
+    nasty,
+    seeds,
+    varied,
+)
 from fuzz.target import Target
 from rich.console import Console
 
@@ -30,6 +39,7 @@ from reference.firmware.errors import ReadError
 from reference.judge import judge
 from reference.table import Table, load
 from reports import codec
+from reports.certificate.errors import CertificateError
 from reports.errors import RecordError
 from reports.page import record_bytes, render_page
 from reports.record import Record
@@ -285,6 +295,30 @@ TARGETS: tuple[Target, ...] = (
         seeds=firmwares.tables,
         mutate=mutators.blind,
         weight=8,
+    ),
+    Target(
+        name="key",
+        run=certificates.key_file,
+        allowed=(),
+        seeds=certificates.key_files,
+        mutate=certificates.mutate_key,
+        weight=4,
+    ),
+    Target(
+        name="certificate",
+        run=certificates.opened,
+        allowed=(CertificateError,),
+        seeds=certificates.files,
+        mutate=certificates.mutate,
+        weight=4,
+    ),
+    Target(
+        name="certificate checked",
+        run=certificates.checked,
+        allowed=(RecordError,),
+        seeds=certificates.seeds,
+        mutate=certificates.mutate,
+        weight=2,
     ),
     Target(
         name="text",
