@@ -188,5 +188,6 @@ def interrupt(process: subprocess.Popen[bytes]) -> None:
 
 
 def _bound() -> None:
+    signal.signal(signal.SIGINT, signal.SIG_DFL)  # else a bench in the background's
     resource.setrlimit(resource.RLIMIT_AS, (MOST_MEMORY, MOST_MEMORY))
     resource.setrlimit(resource.RLIMIT_CORE, (0, 0))
