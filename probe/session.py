@@ -7,10 +7,8 @@ told until then are what was learnt (`probe/story.py` puts them together).
 
 from collections.abc import Callable
 from contextlib import suppress
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from functools import partial
-
-from msgspec import Struct
 
 from probe import environment
 from probe.capacity import Proof, prove, second_pass
@@ -21,7 +19,6 @@ from probe.events import (
     Built,
     Ended,
     Event,
-    Guarded,
     HostMemory,
     Measured,
     Noted,
@@ -30,58 +27,22 @@ from probe.events import (
     PhaseEnded,
     Progressed,
     RunBegan,
-    Sensed,
-    SensorsFound,
     Watcher,
 )
-from probe.guards import Guard
+from probe.plan import DWELL_SECONDS, HEAT_SECONDS, THOROUGH_ROUNDS, Plan
 from probe.rates import FIRST_SCALE, TARGET_SECONDS, TITLES, Meter, workloads
+from probe.sensing import GuardedError, Sensing, said
 from probe.soak import TITLE as SOAK_TITLE
 from probe.soak import Soaker
 from probe.structure.measure import Surveyor
-from reports.record import Depth, Phase, PhaseOutcome, Rate, Sample
-from reports.text import plain
+from reports.record import Phase, PhaseOutcome, Rate
 from reports.units import gib, quantity
 
-DWELL_SECONDS = 20.0
-HEAT_SECONDS = 30.0
-THOROUGH_ROUNDS = 3
-"""Rounds of two passes at thorough depth, each with its own seed: the first plain,
-the second with a dwell between write and read, the third on a hot card."""
-WALKS_A_ROUND = 5
-SLOWEST_BYTES_A_SECOND = 20e9
-"""For the forecast of a run's length: slower memory is rare."""
 LINK_SCALE = 4.0
 HEAT_SAMPLE_EVERY = 8
-SENSE_SECONDS = 1.0
 HEAT_LARGEST = 2.0**30
 """Scale at which a heating launch grows no further, whatever the timer says."""
 SIMULATED_TIME = "A simulated card waits in its own time: it takes less of yours."
-REASON_LIMIT = 2000
-"""Longest text of a failure that is kept: a driver may answer with megabytes."""
-
-
-class Plan(Struct, frozen=True, kw_only=True):
-    """What is to be done, and what no more."""
-
-    depth: Depth = "standard"
-    limit_bytes: int | None = None
-    practice_condition: str | None = None
-    folder: str | None = None
-    without: tuple[str, ...] = ()
-    """What was done already, or ended an earlier process: `proof`, rates' names,
-    `structure`."""
-    soak_seconds: float | None = None
-    proven_bytes: int = 0
-    """What an earlier process proved, where the proof is left out."""
-    again: bool = False
-    """Whether an earlier process has begun it."""
-    below_crash: bool = False
-    """Whether the limit lies where an earlier proof was cut off."""
-
-
-class GuardedError(Exception):
-    """The run has to stop so that the card takes no harm."""
 
 
 class Stopped(Exception):  # noqa: N818 - not an error: the run's way out
@@ -103,18 +64,13 @@ class Session:
     interrupted: bool = False
     lost: bool = False
     """The device no longer answers."""
-    stopped: bool = False
-    """A guard has stopped the run."""
-    running: str = "before"
-    """The phase that sensor readings belong to."""
+    sensing: Sensing = field(init=False)
     clock_stood: float = 0.0
     """The last time that the device's clock gave."""
-    guard: Guard | None = None
-    """What watches the readings, once the card's limits are known."""
-    sensed_at: float = 0.0
-    """When a walk over the memory last looked at the sensors."""
-    senseless: bool = False
-    """Whether the loss of the sensors was said already."""
+
+    def __post_init__(self) -> None:
+        """Set up what belongs to the device."""
+        self.sensing = Sensing(self.device, self.watch)
 
     def run(self) -> None:
         """Run all phases; returns normally whatever the card or the person does."""
@@ -136,10 +92,9 @@ class Session:
             return
         except CardError as error:  # outside of any phase
             self.lost = self.lost or isinstance(error, DeviceLostError)
-            phase = self._phase_of(
-                self.running, "failed", self.clock_stood, _said(error)
-            )
-            self.watch(PhaseEnded(phase=phase, title=self.running, figure="failed"))
+            name = self.sensing.phase
+            phase = self._phase_of(name, "failed", self.clock_stood, said(error))
+            self.watch(PhaseEnded(phase=phase, title=name, figure="failed"))
 
     def _begin(self) -> None:
         """Say which card it is and what comes."""
@@ -155,20 +110,10 @@ class Session:
         if not self.plan.again:
             self._announce()
         self._watch_host()
-        source, missing, slowdown, power = self.device.limits()
-        self.watch(
-            SensorsFound(
-                source=source,
-                missing=missing,
-                slowdown_c=slowdown,
-                power_limit_w=power,
-            )
-        )
-        self.guard = Guard(facts.identity.label, slowdown)
-        self._sense()
+        self.sensing.begin()
 
     def _announce(self) -> None:
-        forecast = self._forecast()
+        forecast = self.plan.forecast(self.device.facts.memory_bytes)
         self.watch(
             RunBegan(
                 label=self.device.facts.identity.label,
@@ -206,10 +151,7 @@ class Session:
         """Pass a fact of the proof on; look at the sensors about once a second."""
         self.watch(event)
         if isinstance(event, BlockSwept):
-            now = self._now()
-            if now - self.sensed_at >= SENSE_SECONDS:
-                self.sensed_at = now
-                self._sense()
+            self.sensing.sense_by(self._now())
 
     def _longer(self, proof: Proof) -> None:
         """Further rounds: with a dwell between write and read, then on a hot card."""
@@ -230,7 +172,7 @@ class Session:
             self.device,
             self.plan.depth,
             self.watch,
-            self._sense,
+            self.sensing.sense,
             memory_bytes=self._proven,
         )
         for workload in workloads(self.plan.depth):
@@ -274,7 +216,7 @@ class Session:
             self.device,
             seconds,
             self.watch,
-            self._look,
+            self.sensing.look,
             memory_bytes=own,
             may_take=lambda: proof is None or not proof.host_is_short(started_with),
         )
@@ -308,9 +250,9 @@ class Session:
             self.proof.link(max(rate, self.proof.account.link_rate or 0.0))
 
     def _dwell(self) -> None:
-        self._sense()
+        self.sensing.sense()
         self.device.settle(DWELL_SECONDS)
-        self._sense()
+        self.sensing.sense()
 
     def _heat(self) -> None:
         """Load the arithmetic units for HEAT_SECONDS of the card's own time."""
@@ -319,7 +261,7 @@ class Session:
         number = 0
         while self.device.now() < until:
             number += 1
-            sense = self._sense if number % HEAT_SAMPLE_EVERY == 0 else None
+            sense = self.sensing.sense if number % HEAT_SAMPLE_EVERY == 0 else None
             burst = self.device.burst("fp32", scale, sense)
             if burst.seconds < TARGET_SECONDS and scale < HEAT_LARGEST:
                 scale *= 2
@@ -343,15 +285,15 @@ class Session:
         began = self._now()
         try:
             self.watch(PhaseBegan(name=name, title=title, at_seconds=began))
-            self.running = name
-            self._sense()
+            self.sensing.phase = name
+            self.sensing.sense()
             work()
         except UnsupportedError as error:
-            outcome, detail = "skipped", _said(error)
+            outcome, detail = "skipped", said(error)
         except GuardedError as error:
-            outcome, detail = "interrupted", _said(error)
+            outcome, detail = "interrupted", said(error)
         except CardError as error:
-            outcome, detail, problem = "failed", _said(error), error
+            outcome, detail, problem = "failed", said(error), error
             self.lost = self.lost or isinstance(error, DeviceLostError)
         except KeyboardInterrupt:
             outcome, detail = "interrupted", "stopped by the person at the keyboard"
@@ -393,40 +335,9 @@ class Session:
             return quantity(rate.value or 0, rate.unit)
         return "" if self.proof is None else _proof_figure(self.proof, phase)
 
-    def _sense(self) -> None:
-        self._look()
-
-    def _look(self) -> Sample | None:
-        """Read the sensors, tell it, heed it. Raises GuardedError, DeviceLostError."""
-        try:
-            sample = self.device.sense(self.running)
-        except DeviceLostError:
-            raise
-        except CardError as error:  # the card can be tested without them
-            if not self.senseless:
-                self.senseless = True
-                self.watch(Noted(text=f"sensors not read: {_said(error)}; going on"))
-            return None
-        if sample is not None:
-            self.watch(Sensed(sample=sample))
-            self._heed(sample)
-        return sample
-
-    def _heed(self, sample: Sample) -> None:
-        """Stop where the card would take harm. Raises GuardedError."""
-        if self.guard is None or self._over:
-            return
-        reason = self.guard.feed(sample)
-        for note in self.guard.notes():
-            self.watch(Noted(text=note))
-        if reason is not None:
-            self.stopped = True
-            self.watch(Guarded(reason=plain(reason, REASON_LIMIT)))
-            raise GuardedError(reason)
-
     @property
     def _over(self) -> bool:
-        return self.lost or self.interrupted or self.stopped
+        return self.lost or self.interrupted or self.sensing.stopped
 
     def _host_available(self) -> int | None:
         """Return the PC's free memory; of no interest to a simulated card."""
@@ -438,22 +349,6 @@ class Session:
         left = self._host_available()
         if left is not None:
             self.watch(HostMemory(available_bytes=left))
-
-    def _forecast(self) -> float | None:
-        """Return how long a thorough run takes; other depths are over in seconds."""
-        soak = self.plan.soak_seconds or 0.0
-        if self.plan.depth != "thorough":
-            return soak or None
-        size = self.device.facts.memory_bytes
-        if self.plan.limit_bytes is not None:
-            size = min(size, self.plan.limit_bytes)
-        walks = THOROUGH_ROUNDS * WALKS_A_ROUND * size / SLOWEST_BYTES_A_SECOND
-        return soak + DWELL_SECONDS + HEAT_SECONDS + walks + 2.0 * len(TITLES)
-
-
-def _said(error: CardError | GuardedError) -> str:
-    """Return an error's words as a record can hold them."""
-    return plain(str(error), REASON_LIMIT)
 
 
 def _proof_figure(proof: Proof, phase: Phase) -> str:

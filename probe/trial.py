@@ -32,8 +32,9 @@ from probe.events import (
 from probe.folder import Folder, open_folder
 from probe.options import VERSION
 from probe.places import state_folder
+from probe.plan import Plan
 from probe.progress import View, watcher
-from probe.session import REASON_LIMIT, Plan
+from probe.sensing import REASON_LIMIT
 from probe.story import Story
 from probe.survival import open_runs
 from probe.survival.interrupts import counted
@@ -162,8 +163,7 @@ class Trial:
             folder = self._folder(target.identity.label, below, self.asked.out)
         folder.close()
         commands.aside(f"cardassay: {error}")
-        self._finish(judge(record, self.table), folder)
-        return Exit.COULD_NOT_TEST
+        return self._finish(judge(record, self.table), folder)
 
     def _story(self, target: Target, practice: str | None) -> Story:
         started = Started(

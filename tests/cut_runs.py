@@ -12,8 +12,8 @@ from pathlib import Path
 import psutil
 from told_runs import started
 
+from probe.plan import Plan
 from probe.practice import conditions
-from probe.session import Plan
 from probe.story import Story
 from probe.survival import parent
 from probe.survival.bench import Supervised

@@ -7,8 +7,9 @@ import functools
 import zlib
 
 from probe.events import VIEWS, Sensed, Started
+from probe.plan import Plan
 from probe.practice import conditions
-from probe.session import Plan, Session
+from probe.session import Session
 from probe.story import Story
 from probe.survival import journal
 from reports.lasting import Incident

@@ -12,8 +12,8 @@ from dataclasses import dataclass, field
 
 import msgspec
 
+from probe.plan import Plan
 from probe.rates import workloads
-from probe.session import Plan
 from probe.story import Story
 from reports.lasting import Incident
 

@@ -10,7 +10,8 @@ from typing import Protocol, Self
 
 from probe.errors import CardError, HostError, UsageError
 from probe.events import VIEWS, Ended, Event, Noted, PhaseBegan, Troubled
-from probe.session import REASON_LIMIT, Plan
+from probe.plan import Plan
+from probe.sensing import REASON_LIMIT
 from probe.story import Story
 from probe.survival.attempts import Attempts
 from probe.survival.interrupts import counted

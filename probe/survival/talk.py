@@ -11,7 +11,7 @@ import msgspec
 from msgspec import Struct
 
 from probe import events
-from probe.session import Plan
+from probe.plan import Plan
 from reports.listing import Listing
 from reports.record import CardIdentity, Claim
 

@@ -7,7 +7,8 @@ from collections.abc import Callable
 
 from probe.device import Device
 from probe.events import VIEWS, Ended, Event, Troubled
-from probe.session import Plan, Session
+from probe.plan import Plan
+from probe.session import Session
 from probe.story import Story
 from probe.survival.attempts import Attempts
 from probe.survival.bench import cut_by

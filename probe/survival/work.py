@@ -9,7 +9,8 @@ from typing import TYPE_CHECKING
 from probe.device import Device
 from probe.errors import HostError
 from probe.events import Working
-from probe.session import Plan, Session
+from probe.plan import Plan
+from probe.session import Session
 from probe.survival.talk import Asking, LayerName, Listed, Picked, Target, Word
 from reports.record import CardIdentity
 

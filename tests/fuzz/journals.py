@@ -14,8 +14,9 @@ import msgspec
 from fuzz import mutators
 
 from probe.events import VIEWS, Ended, Started, Troubled
+from probe.plan import Plan
 from probe.practice import conditions
-from probe.session import Plan, Session
+from probe.session import Session
 from probe.survival import conclude, journal, talk
 from reports import codec
 from reports.lasting import Incident

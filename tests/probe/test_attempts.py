@@ -7,8 +7,8 @@ from msgspec.structs import replace
 from told_runs import GIB, MIB, incident, short, started, story_of, told, until
 
 from probe.events import Built, Measured, PassBegan, Troubled
+from probe.plan import Plan
 from probe.rates import workloads
-from probe.session import Plan
 from probe.story import Story
 from probe.survival.attempts import MOST_PROCESSES, Attempts, resumed
 from reports.record import Rate, Structure

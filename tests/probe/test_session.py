@@ -9,8 +9,9 @@ from fake_card import GIB, FakeCard
 from probe import environment, session
 from probe.errors import CardError, DeviceLostError, UnsupportedError
 from probe.events import VIEWS, Noted, PhaseBegan, PhaseEnded, RunBegan, Started
+from probe.plan import Plan
 from probe.practice import conditions
-from probe.session import Plan, Session
+from probe.session import Session
 from probe.story import Story
 from reports import codec
 from reports.record import Host, Program
