@@ -40,6 +40,7 @@ def tables_of(record: Record) -> tuple[Table, ...]:
         *(_soak(record.soak) if record.soak else ()),
         _envelopes(record.genuine) if record.genuine else None,
         _phases(record),
+        _incidents(record),
         *(_sensors(telemetry) if telemetry else ()),
         _program(record),
     ]
@@ -68,6 +69,29 @@ _CLAIMS = {
     "firmware": "Firmware",
     "source": "Read from",
 }
+
+
+def _incidents(record: Record) -> Table:
+    rows = tuple(
+        (
+            one.kind,
+            clean(one.phase),
+            _NONE if one.at_bytes is None else f"{one.at_bytes:,}",
+            _NONE if one.block_bytes is None else f"{one.block_bytes:,}",
+            _NONE if one.proven_bytes is None else f"{one.proven_bytes:,}",
+            clean(one.detail) or _NONE,
+        )
+        for one in record.incidents
+    )
+    heads = (
+        "How",
+        "Phase",
+        "At, bytes",
+        "Block, bytes",
+        "Proven until then, bytes",
+        "Detail",
+    )
+    return Table(title=words.CUT_OFF, heads=heads, rows=rows)
 
 
 def _claims(claims: tuple[Claim, ...]) -> Table:

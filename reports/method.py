@@ -29,7 +29,8 @@ def cautions_of(record: Record) -> tuple[str, ...]:
     elif outcome == "faulty":
         first = (words.CAVEAT_FAULTY,)
     soaked = (words.CAVEAT_SOAK,) if record.soak else ()
-    return (*first, *words.CAVEATS, *soaked)
+    cut = (words.CAVEAT_CUT_OFF,) if record.incidents else ()
+    return (*first, *words.CAVEATS, *soaked, *cut)
 
 
 def _identified(record: Record) -> str:

@@ -12,6 +12,7 @@ from itertools import takewhile
 
 from reports import words
 from reports.cells import cell_bytes_of, starts_of, states_of, totals_of, twins_of
+from reports.cut_off import lines_of
 from reports.method import cautions_of, method_of
 from reports.record import (
     Bearing,
@@ -135,6 +136,8 @@ class Summary:
     memory: MemoryMap | None
     rates: tuple[RateRow, ...]
     soak: SoakView | None
+    cut_off: tuple[str, ...]
+    """What cut the test off, a line each."""
     method: tuple[str, ...]
     cautions: tuple[str, ...]
 
@@ -165,6 +168,7 @@ def summarise(record: Record) -> Summary:
         memory=_memory(record.capacity) if record.capacity else None,
         rates=tuple(_rate(rate, record) for rate in record.rates),
         soak=view_of(record.soak) if record.soak else None,
+        cut_off=lines_of(record.incidents),
         method=method_of(record),
         cautions=cautions_of(record),
     )

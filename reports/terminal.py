@@ -130,6 +130,7 @@ def render_result(
         *_memory(summary.memory, width),
         *_ledger(summary.rows, width),
         *_soak(summary, width),
+        *_bulleted(words.CUT_OFF, summary.cut_off, width),
         *_bulleted(words.NOT_CHECKED, summary.unchecked, width),
         *_identity(summary, width),
         *_verdict(summary, width),

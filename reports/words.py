@@ -121,6 +121,9 @@ BY_ITS_MODEL: Final = "by its model"
 SOAK: Final = "Under lasting load"
 """Head of what a soak came to."""
 
+CUT_OFF: Final = "What cut the test off"
+"""Head of what ended a measuring process, or the PC."""
+
 ALSO_AGREES: Final = "Agrees as well"
 NOT_CHECKED: Final = "Not checked"
 SOURCES: Final = "Where the figures of genuine cards are from"
@@ -151,6 +154,11 @@ CAVEATS: Final = (
 CAVEAT_SOAK: Final = (
     "A clean soak says that the card was stable that long, in this PC and in a room as "
     "warm as on that day. It promises nothing beyond."
+)
+CAVEAT_CUT_OFF: Final = (
+    "A driver that crashes once proves nothing: drivers crash on genuine cards as well. "
+    "Only what comes again at the same place, all below it sound, speaks against a "
+    "card."
 )
 CAVEAT_KEEP: Final = (
     "Keep the card as it is until the matter is settled: do not write firmware to it, "
