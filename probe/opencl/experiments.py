@@ -32,6 +32,8 @@ class Experiments:
         names = ("staircase", "chain", "divergence", "residency", "chase", "scatter")
         self.kernels = {name: cl.Kernel(program, name) for name in names}
         self.out = cl.Buffer(context, cl.mem_flags.READ_WRITE, 16)
+        self.place = cl.Buffer(context, cl.mem_flags.READ_WRITE, 16)
+        """Where the chase goes on: no other kernel's result may stand there."""
         self.lines: cl.Buffer | None = None
         self.footprint = 0
 
@@ -79,7 +81,7 @@ class Experiments:
         lines = self._cycle(asked.size_bytes)
         hops = -(-asked.rounds // HOPS) * HOPS
         kernel = self.kernels["chase"]
-        kernel.set_args(np.uint32(hops), lines, self.out)
+        kernel.set_args(np.uint32(hops), lines, self.place)
         return self._timed(kernel, 1, 1)
 
     def _cycle(self, footprint: int) -> cl.Buffer:
@@ -103,6 +105,6 @@ class Experiments:
         local = min(self.group, 64)
         items = -(-count // local) * local
         cl.enqueue_nd_range_kernel(self.queue, kernel, (items,), (local,)).wait()
-        cl.enqueue_copy(self.queue, self.out, np.zeros(4, np.uint32))
+        cl.enqueue_copy(self.queue, self.place, np.zeros(4, np.uint32))
         places.release()
         return lines
