@@ -135,6 +135,13 @@ def _whole(case: Case) -> bool:
     proof = case.capacity
     if proof is None or case.record.interrupted or case.broken:
         return False
+    if proof.ended_by == "below a crash":
+        from reference.rules.endurance import (  # noqa: PLC0415 - it imports this file
+            repeated_at,
+        )
+
+        if repeated_at(case) is None:
+            return False
     held = proof.free_bytes is not None and (
         proof.free_bytes < _FREE_SHARE * proof.claimed_bytes
     )
