@@ -5,7 +5,8 @@ process, and each tool watches another that does the same again through CUDA: th
 that OpenCL's driver made, every launch with its sizes, arguments and memory, and what
 comes back held against what came back then. Each tool also has to report the fault
 that was planted for it. No report is filtered out: initcheck, too, has to find nothing
-that is read before it was written. Needs an NVIDIA card with its drivers, and compute-sanitizer.
+that is read before it was written. Needs an NVIDIA card with its drivers, and
+compute-sanitizer.
 
     python tests/sanitizer_bench.py --card 0
     python tests/sanitizer_bench.py --sanitizer /opt/cuda/bin/compute-sanitizer
