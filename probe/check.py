@@ -90,7 +90,7 @@ def _trial(asked: argparse.Namespace) -> "Trial":
     return Trial(
         asked=asked,
         table=table,
-        listing=_listing(asked, table),
+        listing=listing_of(asked, table),
         limit_bytes=limit,
         soak_seconds=asked_seconds(asked.soak, asked.depth),
     )
@@ -151,7 +151,7 @@ def _gravity(code: Exit) -> int:
     return order.index(code) if code in order else len(order)
 
 
-def _listing(asked: argparse.Namespace, table: "Table") -> Claim | None:
+def listing_of(asked: argparse.Namespace, table: "Table") -> Claim | None:
     """Return the listing's claim. Raises UsageError for a model nobody knows.
 
     A size behind the model (`RX 580 8GB`) is the listing's, where none is given apart.

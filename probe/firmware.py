@@ -1,6 +1,6 @@
 """`cardassay firmware`: what reads of a firmware chip tell. Reads files, nothing else.
 
-Nothing here touches a card or writes to anything.
+Nothing here touches a card or its firmware; a record is written where asked.
 """
 
 import argparse
@@ -8,22 +8,24 @@ import sys
 from pathlib import Path
 from typing import Final
 
-from probe import commands
+from msgspec.structs import replace
+
+from probe import commands, merge
 from probe.cli import Exit
 from probe.errors import UsageError
 from probe.options import VERSION
 from reference import table as tables
 from reference.firmware.errors import ReadError
-from reference.firmware.look import card_of, look
-from reports import codec
+from reference.firmware.look import look
+from reports import terminal
 from reports.files import contents
 from reports.firmware_report import (
     SIZE_LIMIT,
-    FirmwareCard,
     FirmwareOutcome,
+    FirmwareReport,
     encode_report,
 )
-from reports.page import record_bytes
+from reports.record import Claim, Record
 from reports.text import named, plain
 
 _CODES: Final[dict[FirmwareOutcome, Exit]] = {
@@ -41,24 +43,27 @@ def firmware(asked: argparse.Namespace) -> Exit:
 
     Raises UsageError, RecordError, TableError.
     """
+    merge.spare(asked.record, asked.out, asked.page)
     claim = plain(asked.claim, _LONGEST).strip() if asked.claim else None
     if asked.claim is not None and not claim:
         raise UsageError("--claim: no model was named; as --claim 'GeForce GTX 1070'")
     table = tables.load(Path(asked.reference) if asked.reference else None)
-    record = None
-    if asked.record:
-        data = record_bytes(codec.read(Path(asked.record)), asked.record)
-        record = codec.decode(data, asked.record)
+    record = merge.read_record(asked.record) if asked.record else None
+    if asked.card is not None:
+        record = _present(asked.card)
+    reads = [_read(name) for name in asked.read]
+    against = _read(asked.against) if asked.against else None
     try:
-        report = look(
-            [_read(name) for name in asked.read],
-            table,
-            version=VERSION,
-            claim=claim,
-            card=_present(asked.card) if asked.card is not None else None,
-            record=record,
-            against=_read(asked.against) if asked.against else None,
-        )
+        own = report = look(reads, table, version=VERSION, claim=claim, record=record)
+        if against is not None:
+            report = look(
+                reads,
+                table,
+                version=VERSION,
+                claim=claim,
+                record=record,
+                against=against,
+            )
     except ReadError as error:
         raise UsageError(str(error)) from None
     if asked.json:
@@ -69,10 +74,38 @@ def firmware(asked: argparse.Namespace) -> Exit:
 
         console = commands.make_console()
         console.print(render_firmware(report, console.width))
-    return _CODES[report.outcome]
+    if not (asked.out or asked.page):
+        return _CODES[report.outcome]
+    return _stored(asked, table, record, own, claim)
 
 
-def _present(wanted: str) -> FirmwareCard:
+def _stored(
+    asked: argparse.Namespace,
+    table: tables.Table,
+    record: Record | None,
+    report: FirmwareReport,
+    claim: str | None,
+) -> Exit:
+    """Put what the firmware says into the card's record; return its verdict's code."""
+    listing = None
+    if claim is not None:
+        listing = Claim(
+            layer="listing", source="given by the user", model=report.claim or claim
+        )
+    if record is None:
+        record = merge.bare_record(listing)
+    elif listing is not None:
+        rest = tuple(one for one in record.claims if one.layer != "listing")
+        record = replace(record, claims=(listing, *rest))
+    record = replace(record, firmware_report=report)
+    judged = merge.store(record, table, asked.out, asked.page)
+    if not asked.json:
+        console = commands.make_console()
+        console.print(terminal.render_verdict(judged, console.width))
+    return commands.outcome_code(replace(judged, interrupted=False))
+
+
+def _present(wanted: str) -> Record:
     """Return what the layers of a card in this PC say of it; it need not be testable.
 
     Raises UsageError where none has this index or address.
@@ -84,7 +117,7 @@ def _present(wanted: str) -> FirmwareCard:
     for card in found:
         one = card.identity
         if wanted == str(one.index) or (place and place == one.pci_address):
-            return card_of(one, card.claims)
+            return merge.bare_record(None, one, card.claims)
     there = ", ".join(
         f"{card.identity.index} ({plain(card.identity.label, 60)})" for card in found
     )

@@ -43,6 +43,13 @@ def add_firmware(
         help="an image that somebody means to write: does it fit this card?",
     )
     firmware.add_argument(
+        "--out",
+        metavar="FILE",
+        help="write the card's record with this firmware in it, judged again, to FILE; "
+        "the exit code is then that verdict's",
+    )
+    firmware.add_argument("--page", metavar="FILE", help="write its page to FILE")
+    firmware.add_argument(
         "--reference", metavar="FILE", help="further rows for the table of cards (TOML)"
     )
     firmware.add_argument("--json", action="store_true", help="print it as JSON")

@@ -254,6 +254,17 @@ class Case:
         own = max(proof.covered_bytes - proof.spilled_bytes, 0)
         return min(proof.proven_bytes, own)
 
+    @property
+    def unmeasured(self) -> bool:
+        """Whether nothing of the card itself was measured: its layers speak alone."""
+        record = self.record
+        return (
+            record.capacity is None
+            and record.structure is None
+            and record.soak is None
+            and all(rate.value is None for rate in record.rates)
+        )
+
     @cached_property
     def broken(self) -> tuple[Phase, ...]:
         """Phases of the memory test that did not come to their end, nor later did."""

@@ -181,6 +181,7 @@ def conclude(case: Case, findings: tuple[Finding, ...]) -> Verdict:
     if against:
         outcome = "not as claimed"
         told = _told([*against, *_beside(doubts, against)])
+        told += missing if case.unmeasured else []
     elif faults:
         outcome, told = "faulty", [one.sentence for one in faults]
     elif missing or doubts:
@@ -235,6 +236,8 @@ def _beside(doubts: list[Finding], against: list[Finding]) -> list[Finding]:
 def _missing(case: Case) -> list[str]:
     """Essential things that the record lacks, a sentence each."""
     record, found = case.record, []
+    if case.unmeasured and not record.interrupted:
+        return [_not_measured(case)]
     stopped = stop(case)
     if stopped is not None:
         found.append(said_of_stop(stopped[0])[:_LIMIT])
@@ -256,11 +259,22 @@ def _missing(case: Case) -> list[str]:
     return found
 
 
+def _not_measured(case: Case) -> str:
+    """Return that only layers, firmware and the eye speak of the card, and why."""
+    record = case.record
+    failed = [one for one in record.phases if one.outcome == "failed" and one.detail]
+    why = failed[-1].detail.removeprefix(f"{record.card.label}: ") if failed else ""
+    said = "Nothing of the card itself was measured"
+    return f"{said}: {why.removesuffix('.')}."[:_LIMIT] if why else f"{said}."
+
+
 def _settle(case: Case, missing: list[str], doubts: list[Finding]) -> tuple[str, ...]:
     found = []
     stopped = stop(case)
     if stopped is not None and stopped[1]:
         found.append(stopped[1][:_LIMIT])
+    elif missing and case.unmeasured and not case.record.interrupted:
+        found += _without_driver(case)
     elif missing:
         found.append("Run the whole test again, to its end.")
     if on_battery(case) and any(one.rule.endswith("-rate") for one in doubts):
@@ -274,6 +288,17 @@ def _settle(case: Case, missing: list[str], doubts: list[Finding]) -> tuple[str,
     return tuple(dict.fromkeys(found))
 
 
+def _without_driver(case: Case) -> list[str]:
+    """Return what is left to be done with a card that could not be tested."""
+    record = case.record
+    found = ["Get the card to run under its maker's driver, and test it."]
+    if record.firmware_report is None:
+        found.append("Read its firmware chip, and look at the read.")
+    if record.inspection is None:
+        found.append("Look at the card itself: chip, memory, sockets and plugs.")
+    return found
+
+
 def _is_limited(case: Case) -> bool:
     return case.capacity is not None and case.capacity.ended_by == "limit asked for"
 
@@ -281,6 +306,12 @@ def _is_limited(case: Case) -> bool:
 def _is_spilled(doubts: list[Finding]) -> bool:
     """Whether spilled memory is a doubt of its own: it says why little was proven."""
     return any(one.rule == "spilled-memory" for one in doubts)
+
+
+def _phase(name: str) -> str:
+    if name == "start":
+        return "The test itself"
+    return RATE.get(name, f"The test of memory or link, {name}")
 
 
 def _unchecked(case: Case) -> tuple[str, ...]:
@@ -292,7 +323,7 @@ def _unchecked(case: Case) -> tuple[str, ...]:
     ]
     rates = {rate.name for rate in record.rates}
     found += [
-        f"{RATE.get(one.name, f'The test of memory or link, {one.name}')}: "
+        f"{_phase(one.name)}: "
         f"{_ENDS[one.outcome]}{f' ({one.detail})' if one.detail else ''}."
         for one in record.phases
         if one.outcome in _ENDS and one.name not in rates
@@ -309,6 +340,12 @@ def _unchecked(case: Case) -> tuple[str, ...]:
             found.append(words)
     if record.capacity is None:
         found.append("The memory's real size.")
+    if case.unmeasured:
+        found.append("Its units, its arithmetic and the speed of its memory.")
+        if record.firmware_report is None:
+            found.append("Its firmware: no read of the chip was given.")
+        if record.inspection is None:
+            found.append("The card itself: nobody looked at it.")
     telemetry = record.telemetry
     if telemetry is None or not telemetry.samples:
         reason = (telemetry.missing if telemetry else None) or "no sensors were read"

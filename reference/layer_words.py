@@ -31,6 +31,29 @@ CLAUSES: Final[dict[str, Callable[[Finding], str]]] = {
     "driver-package": lambda one: (
         f"its driver package takes it for {_owner(one.measured)}"
     ),
+    "eye-die-marking": lambda one: f"its die is marked as {_owner(one.measured)}",
+    "eye-memory-size": lambda one: f"its memory chips hold {one.measured}",
+    "eye-bus-width": lambda one: (
+        f"its memory chips make a bus of {one.measured}, not {one.envelope}"
+    ),
+    "eye-power-plugs": lambda one: f"it has {one.measured} where it draws {one.claim}",
+    "eye-analog-output": lambda one: f"it has an analog output ({one.measured})",
+    "read-version-chip": lambda one: (
+        f"the firmware read from it is of version {one.measured}"
+    ),
+    "read-id": lambda one: f"the firmware read from it is for {one.measured}",
+    "read-texts": lambda one: f"the firmware read from it names {one.measured}",
+    "read-built": lambda one: f"its firmware was built on {one.measured}",
+    "read-measured-chip": lambda one: (
+        f"the firmware read from it is {_owner(one.measured)}'s"
+    ),
+    **dict.fromkeys(
+        (
+            *("read-card-id", "read-class", "read-chips", "read-image-ids"),
+            *("read-versions", "read-checksum", "read-table-sum"),
+        ),
+        lambda _: "the firmware read from it does not fit",
+    ),
 }
 SETTLE: Final[dict[str, str]] = {
     "silicon-id": "Read the chip's marking, under its cooler.",
@@ -39,4 +62,20 @@ SETTLE: Final[dict[str, str]] = {
     "firmware-version": "Read the chip's marking: firmware may be another card's.",
     "firmware-image": "Read the firmware chip itself, and the chip's marking.",
     "driver-package": "Install the maker's own driver afresh and test again.",
+    "eye-die-marking": "Have a second person read the die's marking, and photograph "
+    "it.",
+    "eye-memory-size": "Count the memory chips on both sides again, and look their "
+    "part number up with their maker.",
+    "eye-bus-width": "Count the memory chips on both sides again.",
+    "eye-power-plugs": "Look at all edges of the board for power connectors.",
+    "eye-analog-output": "Test the card under its maker's driver: a converter on the "
+    "board may explain the socket.",
+    **dict.fromkeys(
+        (
+            *("read-version-chip", "read-id", "read-texts", "read-built"),
+            *("read-measured-chip", "read-card-id", "read-class", "read-chips"),
+            *("read-image-ids", "read-versions", "read-checksum", "read-table-sum"),
+        ),
+        "Read the chip's marking: firmware may be another card's.",
+    ),
 }

@@ -6,7 +6,7 @@ Everything is text already cleaned; numbers keep more figures than the summary s
 from collections.abc import Iterable
 from dataclasses import dataclass
 
-from reports import layered, words
+from reports import layered, seen, words
 from reports.base import Base
 from reports.lasting import Soak
 from reports.record import Capacity, Claim, Genuine, Record, Telemetry
@@ -35,6 +35,8 @@ def tables_of(record: Record) -> tuple[Table, ...]:
     tables = [
         _claims(record.claims),
         _layers(record),
+        _photos(record),
+        _firmware(record),
         _rates(record),
         *(_capacity(capacity) if capacity else ()),
         *(_soak(record.soak) if record.soak else ()),
@@ -111,6 +113,21 @@ def _layers(record: Record) -> Table:
     )
     heads = ("", "Told", "Read from")
     return Table(title="What was read beside it", heads=heads, rows=rows)
+
+
+def _photos(record: Record) -> Table:
+    heads = ("Photo", "Bytes", "SHA-256")
+    return Table(title="Photos", heads=heads, rows=seen.photos(record.inspection))
+
+
+def _firmware(record: Record) -> Table:
+    report = record.firmware_report
+    rows = tuple(
+        (clean(one.name), f"{one.size_bytes:,}", one.sha256)
+        for one in (report.comparison.reads if report else ())
+    )
+    heads = ("Read", "Bytes", "SHA-256")
+    return Table(title="Reads of its firmware", heads=heads, rows=rows)
 
 
 def _rates(record: Record) -> Table:

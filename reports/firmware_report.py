@@ -11,7 +11,7 @@ from typing import Annotated, Any, Literal
 import msgspec
 from msgspec import Meta
 
-from reports.base import Base, Count, Text, Word32
+from reports.base import Base, Count, Few, Text, Word32
 from reports.text import inert
 
 SCHEMA: Literal[1] = 1
@@ -76,7 +76,7 @@ class Difference(Base, frozen=True, kw_only=True):
     """Number of the data or address line that does not move."""
     offset_bytes: int | None = None
     """By how far the content is shifted."""
-    map: tuple[MapState, ...] = ()
+    map: Few[MapState] = ()
     """The common length in equal stretches, lowest address first."""
     sentence: Text
 
@@ -84,11 +84,11 @@ class Difference(Base, frozen=True, kw_only=True):
 class Comparison(Base, frozen=True, kw_only=True):
     """Repeated reads of one chip."""
 
-    reads: tuple[Read, ...]
+    reads: Few[Read]
     identical: bool
-    agreeing: tuple[Count, ...]
+    agreeing: Few[Count]
     """The largest set of reads that are byte for byte the same."""
-    differences: tuple[Difference, ...] = ()
+    differences: Few[Difference] = ()
     cell_bytes: Count = 0
     """What one cell of a map stands for."""
 
@@ -110,7 +110,7 @@ class Surface(Base, frozen=True, kw_only=True):
     stuck_ones: Byte = 0
     """Bits of a byte that are 1 in every byte of the file."""
     stuck_zeros: Byte = 0
-    entropy: tuple[Bits, ...] = ()
+    entropy: Few[Bits] = ()
     """Bits a byte, in equal stretches; large files are sampled."""
 
 
@@ -132,7 +132,7 @@ class RomImage(Base, frozen=True, kw_only=True):
     """Signature of its PCI data structure; None: it has none."""
     vendor_id: Word16 | None = None
     device_id: Word16 | None = None
-    further_ids: tuple[Word16, ...] = ()
+    further_ids: Few[Word16] = ()
     """Its device list, where revision 3 has one."""
     class_code: Annotated[int, Meta(ge=0, le=0xFFFFFF)] | None = None
     structure_revision: Byte | None = None
@@ -157,9 +157,9 @@ class Chain(Base, frozen=True, kw_only=True):
 
     offset_bytes: Count
     end_bytes: Count
-    images: tuple[RomImage, ...]
+    images: Few[RomImage]
     complete: bool
-    problems: tuple[Text, ...] = ()
+    problems: Few[Text] = ()
 
 
 class FirmwareString(Base, frozen=True, kw_only=True):
@@ -194,13 +194,13 @@ class Nvidia(Base, frozen=True, kw_only=True):
     """A second version field that says something else."""
     date: Text | None = None
     subsystem: PciPair | None = None
-    strings: tuple[FirmwareString, ...] = ()
+    strings: Few[FirmwareString] = ()
     straps: Straps | None = None
     dcb_version: Text | None = None
-    outputs: tuple[Text, ...] = ()
+    outputs: Few[Text] = ()
     """Display paths of its device control block, by kind."""
-    connectors: tuple[Text, ...] = ()
-    memory_types: tuple[Text, ...] = ()
+    connectors: Few[Text] = ()
+    memory_types: Few[Text] = ()
     """What each memory strap selects."""
     memory_straps: Count | None = None
 
@@ -228,19 +228,19 @@ class Atom(Base, frozen=True, kw_only=True):
     date: Text | None = None
     config_file: Text | None = None
     subsystem: PciPair | None = None
-    strings: tuple[FirmwareString, ...] = ()
+    strings: Few[FirmwareString] = ()
     object_revision: Text | None = None
-    connectors: tuple[Text, ...] = ()
+    connectors: Few[Text] = ()
     vram_revision: Text | None = None
-    memory: tuple[MemoryModule, ...] = ()
+    memory: Few[MemoryModule] = ()
 
 
 class ChipNamed(Base, frozen=True, kw_only=True):
     """Which chips a part of the image is for, and by which sources that is known."""
 
     by: Text
-    chips: tuple[Text, ...]
-    sources: tuple[Text, ...] = ()
+    chips: Few[Text]
+    sources: Few[Text] = ()
 
 
 class FirmwareContent(Base, frozen=True, kw_only=True):
@@ -250,17 +250,17 @@ class FirmwareContent(Base, frozen=True, kw_only=True):
     surface: Surface
     preface: Text | None = None
     """Signature of what lies before the first expansion ROM header."""
-    chains: tuple[Chain, ...] = ()
+    chains: Few[Chain] = ()
     pci_id: PciPair | None = None
     subsystem: PciPair | None = None
     version: Text | None = None
     built: Date | None = None
     nvidia: Nvidia | None = None
     atom: Atom | None = None
-    names: tuple[ChipNamed, ...] = ()
-    models: tuple[Text, ...] = ()
+    names: Few[ChipNamed] = ()
+    models: Few[Text] = ()
     """Models that its texts name and the table knows."""
-    loose: tuple[Text, ...] = ()
+    loose: Few[Text] = ()
     """Further legible texts, in no place a format gives them, that name either."""
 
 
@@ -275,7 +275,7 @@ class FirmwareFinding(Base, frozen=True, kw_only=True):
     envelope: Text = ""
     """What a genuine image shows."""
     sentence: Text
-    sources: tuple[Text, ...] = ()
+    sources: Few[Text] = ()
 
 
 class Fit(Base, frozen=True, kw_only=True):
@@ -295,9 +295,9 @@ class FirmwareCard(Base, frozen=True, kw_only=True):
     pci_id: PciPair | None = None
     subsystem: PciPair | None = None
     firmware: Text | None = None
-    chips: tuple[Text, ...] = ()
+    chips: Few[Text] = ()
     """What it measured as, where that is all but certain."""
-    images: tuple[Digest, ...] = ()
+    images: Few[Digest] = ()
     """SHA-256 of the images that its driver or the PC held."""
 
 
@@ -314,12 +314,12 @@ class FirmwareReport(Base, frozen=True, kw_only=True):
     """Of a read that most others agree with."""
     claim: Text | None = None
     card: FirmwareCard | None = None
-    findings: tuple[FirmwareFinding, ...] = ()
+    findings: Few[FirmwareFinding] = ()
     against: FirmwareContent | None = None
-    fit: tuple[Fit, ...] = ()
+    fit: Few[Fit] = ()
     outcome: FirmwareOutcome
     sentence: Text
-    cautions: tuple[Text, ...] = ()
+    cautions: Few[Text] = ()
 
 
 _decoder = msgspec.json.Decoder(FirmwareReport)

@@ -10,12 +10,13 @@ from reports.units import duration, gib, many
 
 
 def method_of(record: Record) -> tuple[str, ...]:
-    """Return six lines on what was done to this card, in order; seven with a soak."""
+    """Return six lines on what was done to this card, in order; more with more."""
     return (
         _identified(record),
         *_proven(record),
         _timed(record),
         *_soaked(record),
+        *_looked_at(record),
         _judged(record),
     )
 
@@ -103,6 +104,24 @@ def _soaked(record: Record) -> tuple[str, ...]:
         "rest to full load in one launch."
     )
     return (said,)
+
+
+def _looked_at(record: Record) -> tuple[str, ...]:
+    """Return what else was looked at: the firmware's chip, the card itself."""
+    report, found = record.firmware_report, []
+    if report is not None:
+        count = len(report.comparison.reads)
+        reads = f"{count} reads" if count > 1 else "One read"
+        found.append(
+            f"{reads} of its firmware chip {'were' if count > 1 else 'was'} taken "
+            "apart. All of it can be rewritten: it never decides."
+        )
+    if record.inspection is not None:
+        found.append(
+            "A person looked at the card itself. What an eye reads is evidence, and "
+            "never decides alone."
+        )
+    return tuple(found)
 
 
 def _judged(record: Record) -> str:

@@ -16,6 +16,8 @@ from reports.base import Base, Count, Few, Many, Positive, Real, Signed, Text
 from reports.base import Word32 as Word32  # noqa: PLC0414 - named here too
 from reports.counts import CellCounts as CellCounts  # noqa: PLC0414
 from reports.counts import Flips as Flips  # noqa: PLC0414
+from reports.firmware_report import FirmwareReport
+from reports.inspection import Inspection
 from reports.lasting import Incident, Soak
 from reports.layers import Layers
 
@@ -403,6 +405,10 @@ class Record(Base, frozen=True, kw_only=True):
     telemetry: Telemetry | None = None
     incidents: Few[Incident] = ()
     """What cut the run off, in the order in which it happened."""
+    firmware_report: FirmwareReport | None = None
+    """What was read from its firmware chip; None: no read was given."""
+    inspection: Inspection | None = None
+    """What a person saw on it; None: nobody looked."""
     genuine: Genuine | None = None
     findings: Few[Finding] = ()
     identified: Identified | None = None

@@ -10,7 +10,7 @@ from dataclasses import dataclass
 from datetime import datetime
 from itertools import takewhile
 
-from reports import words
+from reports import seen, words
 from reports.cells import cell_bytes_of, starts_of, states_of, totals_of, twins_of
 from reports.cut_off import lines_of
 from reports.method import cautions_of, method_of
@@ -138,6 +138,10 @@ class Summary:
     soak: SoakView | None
     cut_off: tuple[str, ...]
     """What cut the test off, a line each."""
+    eye: tuple[tuple[str, str], ...]
+    """Term and text: what a person saw on the card."""
+    firmware: tuple[tuple[str, str], ...]
+    """Term and text: what a read of its firmware holds."""
     method: tuple[str, ...]
     cautions: tuple[str, ...]
 
@@ -169,6 +173,8 @@ def summarise(record: Record) -> Summary:
         rates=tuple(_rate(rate, record) for rate in record.rates),
         soak=view_of(record.soak) if record.soak else None,
         cut_off=lines_of(record.incidents),
+        eye=seen.inspected(record.inspection),
+        firmware=seen.firmware(record.firmware_report),
         method=method_of(record),
         cautions=cautions_of(record),
     )

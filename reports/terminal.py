@@ -7,7 +7,7 @@ the terminal's encoding lacks a sign, a plain one of the same width stands for i
 from collections.abc import Iterable, Sequence
 from typing import TYPE_CHECKING, Final
 
-from reports import words
+from reports import seen, words
 from reports.cells import SHOWN, Cell, condense
 from reports.record import BlockState, Record
 from reports.summary import MemoryMap, Row, Summary, clean, summarise
@@ -131,6 +131,8 @@ def render_result(
         *_ledger(summary.rows, width),
         *_soak(summary, width),
         *_bulleted(words.CUT_OFF, summary.cut_off, width),
+        *_bulleted(words.EYE, seen.joined(summary.eye), width),
+        *_bulleted(words.FIRMWARE, seen.joined(summary.firmware), width),
         *_bulleted(words.NOT_CHECKED, summary.unchecked, width),
         *_identity(summary, width),
         *_verdict(summary, width),
@@ -139,6 +141,13 @@ def render_result(
         *last,
     ]
     return Encodable(Group(*parts))
+
+
+def render_verdict(record: Record, width: int) -> "RenderableType":
+    """Return the verdict and its reasons alone, below a blank line."""
+    from rich.console import Group  # noqa: PLC0415 - start-up
+
+    return Encodable(Group(safe_text(""), *_verdict(summarise(record), max(width, 20))))
 
 
 def sentence_of(record: Record) -> str:

@@ -90,6 +90,36 @@ RULES: Final = {
     "silicon-id": "Chip's own number",
     "sibling-function": "Functions beside it",
     "guarded": "Fit to be tested",
+    "eye-die-marking": "Marking of the die",
+    "eye-analog-output": "Analog socket",
+    "eye-power-plugs": "Power connectors",
+    "eye-memory-size": "Memory chips, size",
+    "eye-bus-width": "Memory chips, bus",
+    "eye-memory-proven": "Memory chips and proof",
+    "eye-contacts": "Edge connector",
+    "eye-label": "Label",
+    "read-version-chip": "Firmware's version",
+    "read-id": "Firmware's PCI id",
+    "read-card-id": "Firmware and PCI id",
+    "read-built": "Firmware's date",
+    "read-texts": "Firmware's texts",
+    "read-left-over": "Firmware's loose texts",
+    "read-analog": "Firmware's outputs",
+    "read-memory": "Firmware's memory",
+    "read-reads": "Reads of the firmware",
+    "read-chain": "Firmware, whole",
+    "read-checksum": "Firmware's checksum",
+    "read-table-sum": "Firmware's table sum",
+    "read-surface": "Firmware, as a file",
+    "read-subsystem": "Firmware's subsystem",
+    "read-running": "Firmware that runs",
+    "read-held": "Firmware that was held",
+    "read-straps": "Firmware's straps",
+    "read-class": "Firmware's class",
+    "read-chips": "Firmware's chips",
+    "read-image-ids": "Firmware's ids",
+    "read-versions": "Firmware's two versions",
+    "read-measured-chip": "Firmware and chip",
 }
 """Titles of rows that a rule's own name does not tell well enough."""
 SPELLING: Final = {
@@ -121,6 +151,8 @@ BY_ITS_MODEL: Final = "by its model"
 SOAK: Final = "Under lasting load"
 """Head of what a soak came to."""
 
+EYE: Final = "What was seen on it"
+FIRMWARE: Final = "What its firmware holds"
 CUT_OFF: Final = "What cut the test off"
 """Head of what ended a measuring process, or the PC."""
 

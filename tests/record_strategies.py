@@ -33,18 +33,18 @@ def of(kind):  # noqa: C901, PLR0911 - one case a type of the schema
     """Return a strategy for the built-in values that one schema type accepts."""
     match kind:
         case inspect.StructType():
-            fields = {field.encode_name: of(field.type) for field in kind.fields}
-            return st.fixed_dictionaries(fields)
+            return st.deferred(lambda: _fields(kind))
         case inspect.UnionType():
             return st.one_of(*(of(one) for one in kind.types))
         case inspect.VarTupleType():
-            return st.lists(of(kind.item_type), max_size=2)
+            most = 2 if kind.max_length is None else min(kind.max_length, 2)
+            return st.lists(of(kind.item_type), max_size=most)
         case inspect.TupleType():
             return st.tuples(*(of(one) for one in kind.item_types))
         case inspect.LiteralType():
             return st.sampled_from(kind.values)
         case inspect.StrType():
-            return texts
+            return _strings(kind)
         case inspect.IntType():
             low = -(2**62) if kind.ge is None else kind.ge
             return st.integers(low, 2**62 if kind.le is None else kind.le)
@@ -55,6 +55,25 @@ def of(kind):  # noqa: C901, PLR0911 - one case a type of the schema
         case inspect.NoneType():
             return st.none()
     raise NotImplementedError(kind)
+
+
+def _strings(kind):
+    if kind.pattern is not None:
+        return st.from_regex(kind.pattern, fullmatch=True)
+    most = kind.max_length or 4096
+    return texts.filter(lambda text: (kind.min_length or 0) <= len(text) <= most)
+
+
+def _fields(kind):
+    """A struct's fields; a read of firmware is too large to be made up each time."""
+    return st.fixed_dictionaries(
+        {
+            field.encode_name: st.none()
+            if field.name == "firmware_report"
+            else of(field.type)
+            for field in kind.fields
+        }
+    )
 
 
 def records():
@@ -93,7 +112,7 @@ def _filled(value, text):
 def _is_free(kind):
     match kind:
         case inspect.StrType():
-            return True
+            return kind.pattern is None
         case inspect.UnionType():
             return any(_is_free(one) for one in kind.types)
         case inspect.VarTupleType():

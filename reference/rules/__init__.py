@@ -29,6 +29,17 @@ a whole family ("Series").
 | driver-package     | strong contradiction     | packages are edited for honest cards |
 | analog-output      | supporting contradiction | converters exist                     |
 | link-maximum       | supporting contradiction | from memory                          |
+| eye-die-marking    | strong contradiction     | people misread, markings are printed |
+| eye-analog-output  | strong where nothing was | converters exist                     |
+|                    | measured; supporting     |                                      |
+| eye-power-plugs    | strong contradiction     | thriftier boards: far too little only|
+| eye-memory-size,   | strong contradiction     | chips are overlooked and miscounted  |
+|   eye-bus-width    |                          |                                      |
+| eye-memory-proven  | supporting contradiction | the same                             |
+| eye-contacts,      | supporting contradiction | boards differ; stickers are the      |
+|   eye-label        |                          | seller's                             |
+| read-...           | strong contradiction     | firmware can be rewritten; a bad read|
+|                    |                          | stays open and moves nothing         |
 | compute-capability | decisive contradiction   | its code has to run on the chip      |
 | gfx-target         | decisive contradiction   | as above; strong within a generation,|
 |                    |                          | where users override it              |
@@ -79,8 +90,10 @@ from reference.rules import (
     bus,
     device,
     endurance,
+    firmware,
     guarding,
     identity,
+    inspection,
     lasting,
     layers,
     measured,
@@ -124,6 +137,13 @@ CARD: tuple[Rule, ...] = (
     layers.driver_package,
     layers.analog_output,
     layers.link_maximum,
+    inspection.die_marking,
+    inspection.analog_output,
+    inspection.power_plugs,
+    inspection.memory_chips,
+    inspection.contacts,
+    inspection.labels,
+    firmware.firmware_read,
     bus.bus_width,
     memory.listing_memory,
     memory.memory_size,

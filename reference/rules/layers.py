@@ -23,7 +23,7 @@ _PACKAGES = (
     "Microsoft: DEVPKEY_Device_MatchingDeviceId",
     "Published lines of makers' driver packages",
 )
-_WITHOUT_ANALOG = 6.0
+WITHOUT_ANALOG = 6.0
 """From this compute capability on no display engine has an analog output."""
 _AUDIO, _SERIAL = "0403", "0c03"
 _KINDS = {_AUDIO: "audio", _SERIAL: "USB"}
@@ -33,7 +33,7 @@ def silicon_id(case: Case) -> Iterator[Finding]:
     """Compare the number in the chip's own register with the claimed model's chips."""
     if case.is_part or not case.rows:
         return
-    wanted = _chips(case)
+    wanted = chips_of(case)
     for number in sorted({claim.chip_id for claim in case.reported if claim.chip_id}):
         chips = case.table.chips_by_silicon(number)
         if not chips:
@@ -65,7 +65,7 @@ def sibling_function(case: Case) -> Iterator[Finding]:
     if layers is None or case.is_part:
         return
     own = _own_ids(case)
-    wanted = _chips(case) if case.rows else _by_ids(case)
+    wanted = chips_of(case) if case.rows else by_ids(case)
     makers = {one.partition(":")[0] for one in own}
     known = [
         (one, chips)
@@ -103,7 +103,7 @@ def firmware_version(case: Case) -> Iterator[Finding]:
         return
     if any(not one.startswith("10de:") for one in _own_ids(case)):
         return
-    wanted = _chips(case)
+    wanted = chips_of(case)
     told: dict[tuple[str, ...], str] = {}
     for version in sorted({one.firmware for one in case.reported if one.firmware}):
         chips = case.table.chips_by_firmware(version)
@@ -133,7 +133,7 @@ def firmware_image(case: Case) -> Iterator[Finding]:
             continue
         fits = image.pci_id in own
         chips = _owners(case, image.pci_id)
-        strange = bool(chips) and not chips & (_chips(case) | _by_ids(case))
+        strange = bool(chips) and not chips & (chips_of(case) | by_ids(case))
         said = f"Its firmware ({image.source}) is made for {image.pci_id}"
         whose = f", {a(either(sorted(chips)))}" if chips else ""
         yield find(
@@ -193,7 +193,7 @@ def analog_output(case: Case) -> Iterator[Finding]:
         return
     sets = [chip.compute_capability for chip in case.chips.values()]
     analog = [one for one in layers.outputs if one.startswith(("VGA", "DVI-I"))]
-    if not analog or any(one is None or float(one) < _WITHOUT_ANALOG for one in sets):
+    if not analog or any(one is None or float(one) < WITHOUT_ANALOG for one in sets):
         return
     yield find(
         "analog-output", "supporting", "contradicts",
@@ -227,7 +227,7 @@ def link_maximum(case: Case) -> Iterator[Finding]:
     )  # fmt: skip
 
 
-def _chips(case: Case) -> set[str]:
+def chips_of(case: Case) -> set[str]:
     """Return the chips of which a genuine one may be made.
 
     Lenient in memory and in what a name may leave out ("OEM"); where the name was only
@@ -236,14 +236,14 @@ def _chips(case: Case) -> set[str]:
     models = {row.model for row in case.all_rows}
     chips = {row.chip for model in models for row in case.table.resolve(model)}
     chips |= case.table.chips_seen(case.all_rows)
-    return chips | _by_ids(case) if case.loose else chips
+    return chips | by_ids(case) if case.loose else chips
 
 
 def _own_ids(case: Case) -> set[str]:
     return {claim.pci_id.casefold() for claim in case.reported if claim.pci_id}
 
 
-def _by_ids(case: Case) -> set[str]:
+def by_ids(case: Case) -> set[str]:
     return {chip for one in _own_ids(case) for chip in _owners(case, one)}
 
 
