@@ -95,7 +95,11 @@ def test_below_a_crash_the_limit_says_so():
 
 
 def hot(card, phase, degrees=99.0):
-    """Have a card be as hot as that from a phase on."""
+    """Have a card be as hot as that in a phase, and time pass in its walks."""
+
+    def now():
+        card.clock += 0.3
+        return card.clock
 
     def sense(running):
         return Sample(
@@ -104,15 +108,13 @@ def hot(card, phase, degrees=99.0):
             temperature_c=degrees if running == phase else 50.0,
         )
 
-    card.sense = sense
+    card.sense, card.now = sense, now
     return card
 
 
 @pytest.mark.parametrize("phase", ["write", "fp32", "memory_read"])
 def test_a_guard_stops_it_and_what_was_learnt_stays(phase):
-    card = FakeCard()
-    card.memory_rate = 2e9  # a walk takes seconds: time for a second reading
-    story, events = running(hot(card, phase))
+    story, events = running(hot(FakeCard(), phase))
     (guarded,) = [one for one in events if isinstance(one, Guarded)]
     record = story.record(1.0)
     stopped = [one for one in record.phases if one.outcome == "interrupted"]
