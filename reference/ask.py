@@ -42,6 +42,7 @@ class Answer(Struct, frozen=True, kw_only=True):
 
 def ask(table: Table, text: str) -> Answer:
     """Return what `text` means: ids before names, names before bare numbers."""
+    text = names.short(text)
     forms = (_PAIR, _BRACKETS, _WINDOWS, _MODALIAS)
     pair = next(filter(None, (form.search(text) for form in forms)), None)
     if pair:

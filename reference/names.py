@@ -33,7 +33,7 @@ _SLICE = re.compile(r"\bMIG\b|\bGRID\b|\bvGPU\b|-\d+[QCBA]$", re.IGNORECASE)
 @lru_cache(maxsize=4096)
 def key(name: str) -> str:
     """Return the form of a name under which equal models are equal; may be empty."""
-    name = _MARKS.sub(" ", _short(name))
+    name = _MARKS.sub(" ", short(name))
     name = _RENDERER.sub("", name)
     name = _DRIVER_TAIL.sub("", name)
     inner = _PCI_NAME.match(name.strip())
@@ -45,14 +45,14 @@ def key(name: str) -> str:
 
 def split_size(name: str) -> tuple[str, int] | None:
     """Split `GTX 1070 8GB` into the name before the size and the size in bytes."""
-    found = _SIZE.match(_short(name))
+    found = _SIZE.match(short(name))
     if not found or not found[1].strip():
         return None
     scale = 2**30 if found[3].casefold() == "g" else 2**20
     return found[1].strip(), round(float(found[2]) * scale)
 
 
-def _short(name: str) -> str:
+def short(name: str) -> str:
     """Return a name with single blanks; empty where it is too long to be one.
 
     Matching takes up to the square of a text's length.

@@ -20,6 +20,7 @@ from probe.identity import nvml
 from probe.identity.sensors import AmdSensors, NvmlSensors
 from probe.opencl import programs
 from reference import compiled, gather, names
+from reference.ask import ask
 from reference.errors import TableError
 from reference.judge import judge
 from reference.table import Table
@@ -111,7 +112,14 @@ def test_a_compiled_table_whose_text_is_none():
 
 
 @pytest.mark.parametrize(
-    "name", ["a" + " ,(" * 100_000, "(llvm " * 50_000, "/pcie" * 50_000, "1 " * 100_000]
+    "name",
+    [
+        " x" * 100_000,
+        "a" + " ,(" * 100_000,
+        "(llvm " * 50_000,
+        "/pcie" * 50_000,
+        "1 " * 100_000,
+    ],
 )
 def test_names_without_end(name):
     table = Table(seeds.few_rows())
@@ -119,6 +127,7 @@ def test_names_without_end(name):
         assert names.split_size(name) is None
         assert table.resolve(name) == ()
         assert table.near(name) == ()
+        assert not ask(table, name).rows
 
 
 def test_a_long_blank_hides_no_word_behind_a_name():
