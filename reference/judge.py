@@ -181,7 +181,8 @@ def conclude(case: Case, findings: tuple[Finding, ...]) -> Verdict:
     if against:
         outcome = "not as claimed"
         told = _told([*against, *_beside(doubts, against)])
-        told += missing if case.unmeasured else []
+        if case.unmeasured:  # said plainly, right behind what decided
+            told[len(against) : len(against)] = missing
     elif faults:
         outcome, told = "faulty", [one.sentence for one in faults]
     elif missing or doubts:

@@ -54,6 +54,8 @@ def listing_model(case: Case) -> Iterator[Finding]:
     if not (case.is_listed and case.listed_rows):
         return
     name = case.reported_name
+    if case.unmeasured and not case.reported:
+        return  # the card was not asked
     if name is None:
         yield _model(case, "strong", "open", "", "The card names no model of its own.")
     elif case.is_part and not case.reported_rows and not case.sliced:

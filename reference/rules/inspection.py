@@ -125,11 +125,11 @@ def power_plugs(case: Case) -> Iterator[Finding]:
     seen = case.record.inspection
     if seen is None or seen.plugs is None or not case.rows or case.is_part:
         return
-    powers = [row.power_w for row in case.all_rows]
-    laptop = any(row.form == "laptop" for row in case.all_rows)
-    if laptop or any(power is None for power in powers):
+    powers = [row.power_w for row in case.all_rows if row.form != "laptop"]
+    known = [power for power in powers if power]
+    if not known or len(known) < len(powers):
         return
-    least = min(power for power in powers if power)
+    least = min(known)
     supply = SLOT_W + sum(PLUG_W[plug] for plug in seen.plugs)
     has = either(_tally(seen.plugs)) or "no power connector"
     enough = supply >= least
