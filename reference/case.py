@@ -6,6 +6,7 @@ Only gathers. Nothing here finds for or against a card; `reference/rules/` does.
 from collections.abc import Iterable
 from dataclasses import dataclass
 from functools import cached_property
+from typing import TYPE_CHECKING
 
 from reference import names
 from reference.envelope import envelopes, shown
@@ -20,6 +21,9 @@ from reports.record import (
     Rate,
     Record,
 )
+
+if TYPE_CHECKING:
+    from reference.match import Ranking
 
 NAMING_LAYERS = ("nvml", "opencl", "driver", "pci")
 """Whose name for the card counts, the most trusted first."""
@@ -301,6 +305,13 @@ class Case:
             if rate.value is not None or rate.name not in found:
                 found[rate.name] = rate
         return found
+
+    @cached_property
+    def ranking(self) -> "Ranking | None":
+        """How likely everything measured is on each row; None for too little."""
+        from reference.match import weigh  # noqa: PLC0415 - it needs cases
+
+        return weigh(self)
 
     @cached_property
     def identified(self) -> Identified | None:

@@ -113,6 +113,7 @@ class _Shapes:
 
 
 _made: WeakKeyDictionary[Table, tuple[Profile, ...]] = WeakKeyDictionary()
+_twins: WeakKeyDictionary[Table, dict[str, tuple[str, ...]]] = WeakKeyDictionary()
 
 
 def profiles(table: Table) -> tuple[Profile, ...]:
@@ -150,6 +151,13 @@ def _part(row: Variant, table: Table) -> float:
 
 def twins(table: Table) -> dict[str, tuple[str, ...]]:
     """Return, for each chip, all chips of the same build, itself among them."""
+    found = _twins.get(table)
+    if found is None:
+        found = _twins[table] = _same(table)
+    return found
+
+
+def _same(table: Table) -> dict[str, tuple[str, ...]]:
     groups: dict[tuple[object, ...], list[str]] = defaultdict(list)
     for name, chip in table.chips.items():
         groups[_build(chip)].append(name)

@@ -10,6 +10,7 @@ the same run, however many workers share the work; `--only` shows one of them wh
 """
 
 import argparse
+import gc
 import json
 import multiprocessing
 import os
@@ -41,7 +42,9 @@ TOO_MANY_MISSES = 0.001
 @cache
 def _made() -> tuple[Table, Pairs]:
     table = load()
-    return table, Pairs(table)
+    made = table, Pairs(table)
+    gc.freeze()  # what stays need not be looked through for garbage
+    return made
 
 
 def simulate(kind: str, number: int, seed: int) -> runs.Run:

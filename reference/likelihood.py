@@ -1,0 +1,242 @@
+"""How likely all that was measured is on a card of each row, for all rows at once.
+
+Rows share most of what they lead us to expect: each distinct expectation is looked at
+once, and a row only adds up what its own come to. No ranking here and no record.
+
+A likelihood never falls below a floor for each measurement: one figure gone wrong
+must not settle what nine others say.
+"""
+
+from collections.abc import Callable, Hashable, Iterable, Sequence
+from math import log
+from typing import Generic, TypeVar
+from weakref import WeakKeyDictionary
+
+from reference.curves import Bell, Plateau, on_bell, on_plateau
+from reference.evidence import Evidence
+from reference.profile import Profile, clock, groups, profiles, twins
+from reference.table import Table
+
+BROAD = {
+    "units": log(1 / 100), "fp32": -1.9, "link": -1.5, "ratio": -1.5, "traffic": -1.9,
+    "size": -1.8, "cache": -1.9, "warp": -1.4, "resident": -1.6, "clock": -1.5,
+}  # fmt: skip
+"""Logarithm of the density of a measurement on a card of which nothing is known."""
+_ROUNDED = 0.003
+"""How far above nominal drivers' rounding takes a size, as a logarithm."""
+_PROVEN = 0.85
+"""Share of undisturbed proofs that cover nearly all memory."""
+_FALL = 0.5
+"""How the others fall off below, as a logarithm."""
+_LOGS = (0.0, *(log(count) for count in range(1, 64)))
+
+_Kind = TypeVar("_Kind", bound=Hashable)
+_Value = TypeVar("_Value")
+_Counts = tuple[float, float]
+"""The count's logarithm, and by which factor the staircase miscounts."""
+
+
+class _Distinct(Generic[_Kind]):
+    """The distinct ones of some values, and for each row the place of its own."""
+
+    def __init__(self, values: Iterable[_Kind]) -> None:
+        found: dict[_Kind, int] = {}
+        self.places = [found.setdefault(one, len(found)) for one in values]
+        self.each = tuple(found)
+        self._none = [0.0] * len(found)
+
+    def of(
+        self, measured: _Value | None, part: Callable[[_Kind, _Value], float]
+    ) -> list[float]:
+        """Return one figure for each distinct value; zeros of what is missing."""
+        if measured is None:
+            return self._none
+        return [part(one, measured) for one in self.each]
+
+
+class Rows:
+    """All rows of one table, laid out by what they share. Made once a table."""
+
+    def __init__(self, table: Table) -> None:
+        self.profiles = every = profiles(table)
+        self._priors = [one.prior for one in every]
+        self._none = [0.0] * len(every)
+        self._counts = _Distinct(
+            (tuple(one.counts.items()), one.spare) for one in every
+        )
+        self._kinds = _Distinct((one.efforts, one.link, one.ratios) for one in every)
+        self._singles = _Distinct(
+            zip(
+                self._counts.places,
+                self._kinds.places,
+                (one.fp32 for one in every),
+                strict=True,
+            )
+        )
+        self._traffic = _Distinct(one.traffic for one in every)
+        self._sizes = _Distinct((one.size, one.kept) for one in every)
+        self._caches = _Distinct(one.cache for one in every)
+        self._warps = _Distinct(tuple(one.warps.items()) for one in every)
+        self._shared = _Distinct(one.shared for one in every)
+        self.builds = _builds(every, table)
+        """Chips of one build, and the places of their rows."""
+
+    def likelihoods(self, seen: Evidence) -> list[float]:
+        """Return one logarithm a row, in the table's order."""
+        slow = -3.5 if seen.hindered else -7.0
+        counted = [_units(*one, seen) for one in self._counts.each]
+        units = [one for one, _ in counted]
+        singles = self._arithmetic(seen, [by for _, by in counted], slow)
+        traffic = self._traffic.of(
+            seen.traffic, lambda one, value: on_bell(one, value, slow, -10.0)
+        )
+        size = self._sizes.of(
+            seen.size, lambda one, value: _size(*one, value, whole=seen.whole)
+        )
+        cache = self._caches.of(
+            seen.cache, lambda one, value: _flat(one, value, "cache", -3.5)
+        )
+        warp = self._warps.of(seen.warp, lambda one, value: dict(one).get(value, -7.0))
+        resident = self._shared.of(seen.resident, _resident)
+        return [
+            units[a] + (prior + (singles[b] + tick + traffic[c]))
+            + size[d] + cache[e] + warp[f] + resident[g]
+            for prior, tick, a, b, c, d, e, f, g in zip(
+                self._priors, self._clocks(seen), self._counts.places,
+                self._singles.places, self._traffic.places, self._sizes.places,
+                self._caches.places, self._warps.places, self._shared.places,
+                strict=True,
+            )
+        ]  # fmt: skip
+
+    def _clocks(self, seen: Evidence) -> list[float]:
+        """Return the same of a link's time alone, where no fp32 rate was measured."""
+        if seen.clock is None:
+            return self._none
+        return [_soft(clock(one), seen.clock, "clock") for one in self.profiles]
+
+    def _arithmetic(
+        self, seen: Evidence, factors: Sequence[float], slow: float
+    ) -> list[float]:
+        """Return the same of arithmetic, for the share of its lanes that fits best."""
+        single, link = seen.fp32, seen.link
+        if single is None and link is None:
+            return [0.0] * len(self._singles.each)
+        rest: dict[tuple[int, float], tuple[tuple[float, float], ...]] = {}
+        found = []
+        for count, kind, expected in self._singles.each:
+            key = kind, factors[count]
+            tried = rest.get(key)
+            if tried is None:
+                tried = _beside(*self._kinds.each[kind], seen, log(key[1]), slow)
+                rest[key] = tried
+            if single is None:
+                best = max([one for _, one in tried])
+            elif len(tried) == 1:  # as nearly all
+                part, one = tried[0]
+                best = on_bell(expected, single - part, slow, -10.0) + one
+            else:
+                best = max(
+                    [
+                        on_bell(expected, single - part, slow, -10.0) + one
+                        for part, one in tried
+                    ]
+                )
+            found.append(best - _LOGS[len(tried)])
+        return found
+
+
+_made: WeakKeyDictionary[Table, Rows] = WeakKeyDictionary()
+
+
+def rows(table: Table) -> Rows:
+    """Return the rows of a table, laid out."""
+    found = _made.get(table)
+    if found is None:
+        found = _made[table] = Rows(table)
+    return found
+
+
+def _builds(
+    every: Sequence[Profile], table: Table
+) -> tuple[tuple[tuple[str, ...], tuple[int, ...]], ...]:
+    same = twins(table)
+    found: dict[tuple[str, ...], list[int]] = {}
+    for place, one in enumerate(every):
+        found.setdefault(same[one.row.chip], []).append(place)
+    return tuple((build, tuple(places)) for build, places in found.items())
+
+
+def unknown(seen: Evidence) -> float:
+    """Return the logarithm of how likely it is on a card of which nothing is known."""
+    kinds = {
+        "units": seen.units, "fp32": seen.fp32, "clock": seen.clock, "link": seen.link,
+        "traffic": seen.traffic, "size": seen.size, "cache": seen.cache,
+        "warp": seen.warp, "resident": seen.resident,
+    }  # fmt: skip
+    told = sum(BROAD[name] for name, value in kinds.items() if value is not None)
+    return told + BROAD["ratio"] * sum(one is not None for one in seen.ratios)
+
+
+def _beside(
+    efforts: Iterable[float],
+    chain: Plateau | None,
+    ratios: Iterable[Plateau | None],
+    seen: Evidence,
+    by: float,
+    slow: float,
+) -> tuple[tuple[float, float], ...]:
+    """Return the shares of its lanes that may be busy, and what else fits each."""
+    found = []
+    for part in efforts:
+        total = 0.0
+        if seen.link is not None:
+            total += _flat(chain, seen.link + by - part, "link", slow)
+        for expected, value in zip(ratios, seen.ratios, strict=False):
+            if value is not None:
+                total += _flat(expected, value + part, "ratio", -7.0)
+        found.append((part, total))
+    return tuple(found)
+
+
+def _units(
+    counts: Iterable[tuple[int, _Counts]], spare: range, seen: Evidence
+) -> _Counts:
+    if seen.units is None:
+        return 0.0, 1.0
+    low, high = seen.units
+    fitting = [one for count, one in counts if low <= count <= high]
+    if fitting:
+        chance, by = max(fitting)
+        return chance - log(high - low + 1), by
+    if spare and low < spare.stop and high >= spare.start:
+        return -6.0, 1.0
+    return (-16.0 if seen.clear else -7.0), 1.0
+
+
+def _soft(bell: Bell | None, value: float, name: str) -> float:
+    return BROAD[name] if bell is None else on_bell(bell, value, -6.0, -6.0)
+
+
+def _flat(flat: Plateau | None, value: float, name: str, floor: float) -> float:
+    return BROAD[name] if flat is None else on_plateau(flat, value, floor)
+
+
+def _size(whole_size: float, kept: float, value: float, *, whole: bool) -> float:
+    """More than there is cannot be proven; nearly all of it mostly is."""
+    share = value - whole_size
+    if share > _ROUNDED:
+        return -14.0
+    if not whole:
+        return BROAD["size"]
+    if share >= kept:
+        return log(_PROVEN / (_ROUNDED - kept))
+    return max(log((1 - _PROVEN) / _FALL) - (kept - share) / _FALL, -8.0)
+
+
+def _resident(shared: tuple[int, int] | None, held: tuple[int, int]) -> float:
+    if shared is None:
+        return BROAD["resident"]
+    count, size_bytes = held
+    away = abs(count - groups(shared, size_bytes))
+    return (-0.1, -3.0)[away] if away < 2 else -5.0  # noqa: PLR2004 - 0 or 1
