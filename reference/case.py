@@ -182,7 +182,11 @@ class Case:
     def sliced(self) -> bool:
         """Whether what is seen is a part of a card, lent to a virtual machine."""
         return any(
-            (names.is_slice(claim.model or "") and not self._models(claim.model or ""))
+            (
+                claim.layer != "pci"  # a list names all that go by one id
+                and names.is_slice(claim.model or "")
+                and not self._models(claim.model or "")
+            )
             or "instances" in claim.source
             for claim in self.reported
         )

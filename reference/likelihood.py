@@ -8,6 +8,7 @@ must not settle what nine others say.
 """
 
 from collections.abc import Callable, Hashable, Iterable, Sequence
+from dataclasses import replace
 from math import log
 from typing import Generic, TypeVar
 from weakref import WeakKeyDictionary
@@ -28,6 +29,9 @@ _PROVEN = 0.85
 """Share of undisturbed proofs that cover nearly all memory."""
 _FALL = 0.5
 """How the others fall off below, as a logarithm."""
+_NO_SPARE = range(0)
+_HELD = 48 * 1024
+"""Local memory of each group where it is counted how many a unit holds."""
 _LOGS = (0.0, *(log(count) for count in range(1, 64)))
 
 _Kind = TypeVar("_Kind", bound=Hashable)
@@ -78,11 +82,15 @@ class Rows:
         self._caches = _Distinct(one.cache for one in every)
         self._warps = _Distinct(tuple(one.warps.items()) for one in every)
         self._shared = _Distinct(one.shared for one in every)
+        self._apart: dict[tuple[int, int], float] = {}
         self.builds = _builds(every, table)
         """Chips of one build, and the places of their rows."""
 
-    def likelihoods(self, seen: Evidence) -> list[float]:
-        """Return one logarithm a row, in the table's order."""
+    def likelihoods(self, seen: Evidence) -> tuple[list[float], list[float]]:
+        """Return logarithms a row, in the table's order: of all, and of the chip alone.
+
+        The second leaves out how much memory was proven and how common a row is.
+        """
         slow = -3.5 if seen.hindered else -7.0
         counted = [_units(*one, seen) for one in self._counts.each]
         units = [one for one, _ in counted]
@@ -90,24 +98,44 @@ class Rows:
         traffic = self._traffic.of(
             seen.traffic, lambda one, value: on_bell(one, value, slow, -10.0)
         )
-        size = self._sizes.of(
-            seen.size, lambda one, value: _size(*one, value, whole=seen.whole)
-        )
         cache = self._caches.of(
             seen.cache, lambda one, value: _flat(one, value, "cache", -3.5)
         )
         warp = self._warps.of(seen.warp, lambda one, value: dict(one).get(value, -7.0))
         resident = self._shared.of(seen.resident, _resident)
-        return [
-            units[a] + (prior + (singles[b] + tick + traffic[c]))
-            + size[d] + cache[e] + warp[f] + resident[g]
-            for prior, tick, a, b, c, d, e, f, g in zip(
-                self._priors, self._clocks(seen), self._counts.places,
-                self._singles.places, self._traffic.places, self._sizes.places,
-                self._caches.places, self._warps.places, self._shared.places,
-                strict=True,
+        chip = [
+            units[a] + singles[b] + tick + traffic[c] + cache[d] + warp[e] + resident[f]
+            for tick, a, b, c, d, e, f in zip(
+                self._clocks(seen), self._counts.places, self._singles.places,
+                self._traffic.places, self._caches.places, self._warps.places,
+                self._shared.places, strict=True,
             )
         ]  # fmt: skip
+        size = self._sizes.of(
+            seen.size, lambda one, value: _size(*one, value, whole=seen.whole)
+        )
+        whole = [
+            one + prior + size[place]
+            for one, prior, place in zip(
+                chip, self._priors, self._sizes.places, strict=True
+            )
+        ]
+        return whole, chip
+
+    def apart(self, true: int, other: int) -> float:
+        """Return how surely a whole test tells one row's typical chip from another's.
+
+        A logarithm: how much likelier its figures are on the true one. Rows by place.
+        """
+        key = true, other
+        found = self._apart.get(key)
+        if found is None:
+            seen = typical(self.profiles[true])
+            found = chip_alone(self.profiles[true], seen)
+            # with spare units switched on it would be another card than it was sold as
+            found -= chip_alone(replace(self.profiles[other], spare=_NO_SPARE), seen)
+            self._apart[key] = found
+        return found
 
     def _clocks(self, seen: Evidence) -> list[float]:
         """Return the same of a link's time alone, where no fp32 rate was measured."""
@@ -155,6 +183,55 @@ def rows(table: Table) -> Rows:
     if found is None:
         found = _made[table] = Rows(table)
     return found
+
+
+def chip_alone(one: Profile, seen: Evidence) -> float:
+    """Return one row's logarithm of all but memory's size and how common it is."""
+    slow = -3.5 if seen.hindered else -7.0
+    total, by = _units(one.counts.items(), one.spare, seen)
+    if seen.fp32 is not None or seen.link is not None:
+        tried = [
+            other
+            if seen.fp32 is None
+            else other + on_bell(one.fp32, seen.fp32 - part, slow, -10.0)
+            for part, other in _beside(
+                one.efforts, one.link, one.ratios, seen, log(by), slow
+            )
+        ]
+        total += max(tried) - _LOGS[len(tried)]
+    if seen.clock is not None:
+        total += _soft(clock(one), seen.clock, "clock")
+    if seen.traffic is not None:
+        total += on_bell(one.traffic, seen.traffic, slow, -10.0)
+    if seen.cache is not None:
+        total += _flat(one.cache, seen.cache, "cache", -3.5)
+    if seen.warp is not None:
+        total += one.warps.get(seen.warp, -7.0)
+    if seen.resident is not None:
+        total += _resident(one.shared, seen.resident)
+    return total
+
+
+def typical(one: Profile) -> Evidence:
+    """Return what a whole test of an untroubled card of that row shows of its chip."""
+    part = one.efforts[len(one.efforts) // 2]
+    chain, cache = _middle(one.link), _middle(one.cache)
+    ratios = [_middle(ratio) for ratio in one.ratios]
+    return Evidence(
+        units=(one.row.units, one.row.units),
+        clear=True,
+        fp32=one.fp32.centre + part,
+        link=None if chain is None else chain + part,
+        ratios=tuple(None if ratio is None else ratio - part for ratio in ratios),
+        traffic=one.traffic.centre,
+        cache=cache,
+        warp=next(iter(one.warps)),
+        resident=(groups(one.shared, _HELD), _HELD) if one.shared else None,
+    )
+
+
+def _middle(flat: Plateau | None) -> float | None:
+    return None if flat is None else (flat.least + flat.most) / 2
 
 
 def _builds(

@@ -52,6 +52,8 @@ class Ranking(NamedTuple):
     rows: Rows
     likely: list[float]
     """One a row of the table, in its order."""
+    chip: list[float]
+    """The same of the chip alone, however much memory there is, and uncautioned."""
     unlisted: float
     """Of a card that the table lacks."""
 
@@ -62,8 +64,9 @@ def weigh(case: Case) -> Ranking | None:
     if not case.is_card or case.sliced or len(seen.used) < LEAST_EVIDENCE:
         return None
     every = rows(case.table)
-    likely = [_CAUTION * one for one in every.likelihoods(seen)]
-    return Ranking(seen, every, likely, _UNLISTED + _CAUTION * unknown(seen))
+    whole, chip = every.likelihoods(seen)
+    likely = [_CAUTION * one for one in whole]
+    return Ranking(seen, every, likely, chip, _UNLISTED + _CAUTION * unknown(seen))
 
 
 def identify(case: Case) -> Identified | None:

@@ -13,7 +13,7 @@ from reference import compiled, gather, names
 from reference.compiled import Content
 from reference.rows import Architecture, Chip, Variant
 
-VERSION = "2026.11.2"
+VERSION = "2026.11.3"
 """Moves with every change of a fact in reference/data."""
 
 DATA = Path(__file__).parent / "data"

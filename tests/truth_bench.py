@@ -16,9 +16,10 @@ import multiprocessing
 import os
 import sys
 import time
-from collections import Counter
+from collections import Counter, defaultdict
 from collections.abc import Iterator
 from contextlib import contextmanager, nullcontext
+from dataclasses import replace
 from functools import cache
 from itertools import pairwise
 from pathlib import Path
@@ -59,7 +60,7 @@ def simulate(kind: str, number: int, seed: int) -> runs.Run:
         run = runs.forged(rng, true, claimed, table)
         told = Case(run.record, table).all_rows
         if pairs.beyond(true, told):
-            return run
+            return replace(run, told=told or (claimed,))
 
 
 def work_off(work: tuple[str, int, int, int, bool]) -> Tally:
@@ -133,10 +134,17 @@ def report(tally: Tally, seconds: float, workers: int) -> list[str]:
         f"genuine            {_outcomes(tally.genuine)}",
         *(f"    {number:6}  held back by {rule}"
           for rule, number in tally.doubts.most_common(16)),
-        f"misses             {_share(missed, forged)}",
-        f"  of them with less {_share(tally.less['missed'], tally.less['all'])}",
+        *_by_depth(tally, "genuine"),
+        f"misses             {_told(tally, '')} of pairs that a test can tell apart",
+        f"  of them with less {_told(tally, ', less')}",
+        f"  of all pairs      {_share(missed, forged)}",
         *(f"    {number:6}  {why}" for why, number in tally.missed_why.most_common()),
+        "pairs that no test tells apart, so many of them as claimed",
+        *(f"    {tally.not_tellable[f'missed: {why}']:6}  of {number}: {why}"
+          for why, number in tally.not_tellable.most_common()
+          if not why.startswith("missed: ")),
         f"forged             {_outcomes(tally.forged)}",
+        *_by_depth(tally, "forged"),
         *(f"    {number:6}  caught by {rule}"
           for rule, number in tally.caught_by.most_common(16)),
     ]  # fmt: skip
@@ -151,7 +159,29 @@ def report(tally: Tally, seconds: float, workers: int) -> list[str]:
         lines.append(
             f"    {number:6}  of {tally.pairs[pair]}: {pair[0]} as {pair[1]}: {seen}"
         )
+        lines.append(f"            could be told by: {_most(tally, pair)}")
     return lines
+
+
+def _most(tally: Tally, pair: tuple[str, str]) -> str:
+    told = tally.missed_telling[pair].most_common()
+    return ", ".join(f"{what} {times}" for what, times in told)
+
+
+def _by_depth(tally: Tally, kind: str) -> list[str]:
+    """Return outcomes by how the runs were measured."""
+    ways: dict[str, Counter[str]] = defaultdict(Counter)
+    for (of, way, outcome), number in tally.by_depth.items():
+        if of == kind:
+            ways[way][outcome] += number
+    return [
+        f"    {counts.total():6}  {way}: {_outcomes(counts)}"
+        for way, counts in sorted(ways.items())
+    ]
+
+
+def _told(tally: Tally, of: str) -> str:
+    return _share(tally.tellable[f"missed{of}"], tally.tellable[f"all{of}"])
 
 
 def _outcomes(counts: Counter[str]) -> str:
@@ -198,6 +228,9 @@ def _json(tally: Tally, lines: list[str]) -> str:
             "forged": tally.forged,
             "rows": len(tally.rows),
             "less": tally.less,
+            "tellable": tally.tellable,
+            "not_tellable": tally.not_tellable,
+            "by_depth": {" | ".join(k): n for k, n in tally.by_depth.items()},
             "missed_why": tally.missed_why,
             "accused": flat(tally.accused),
             "missed": flat(tally.missed),

@@ -3,6 +3,7 @@
 Plain and slow on purpose: one row, one measurement at a time, nothing shared.
 """
 
+from dataclasses import replace
 from math import log
 
 import pytest
@@ -11,7 +12,7 @@ import truth_bench
 from reference.case import Case
 from reference.curves import on_bell, on_plateau
 from reference.evidence import evidence
-from reference.likelihood import BROAD, rows
+from reference.likelihood import BROAD, chip_alone, rows
 from reference.profile import clock, groups, profiles
 
 SEED = 11
@@ -102,5 +103,13 @@ def test_all_at_once_is_as_one_by_one(table, kind):
     for number in range(RUNS):
         run = truth_bench.simulate(kind, 17 * number, SEED)
         seen = evidence(Case(run.record, table))
-        plain = [_likelihood(one, seen) for one in every]
-        assert rows(table).likelihoods(seen) == pytest.approx(plain, abs=1e-9)
+        whole, chip = rows(table).likelihoods(seen)
+        assert whole == pytest.approx(
+            [_likelihood(one, seen) for one in every], abs=1e-9
+        )
+        bare = replace(seen, size=None)
+        plain = [_likelihood(one, bare) - one.prior for one in every]
+        assert chip == pytest.approx(plain, abs=1e-9)
+        assert chip[::50] == pytest.approx(
+            [chip_alone(one, seen) for one in every[::50]], abs=1e-9
+        )

@@ -54,6 +54,9 @@ class Run:
     claimed: Variant
     troubles: Troubles
     lies: tuple[str, ...] = ()
+    table: Table
+    told: tuple[Variant, ...] = ()
+    """All rows that the name as printed means."""
 
 
 def genuine(rng: Random, row: Variant, table: Table) -> Run:
@@ -137,7 +140,14 @@ def _run(
         structure=built,
         telemetry=_telemetry(rng, true, chip, beset, rates),
     )
-    return Run(record=record, true=true, claimed=claimed, troubles=beset, lies=lies)
+    return Run(
+        record=record,
+        true=true,
+        claimed=claimed,
+        troubles=beset,
+        lies=lies,
+        table=table,
+    )
 
 
 def _shuffled(rng: Random, layers: list[Claim]) -> tuple[Claim, ...]:
