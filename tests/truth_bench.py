@@ -68,10 +68,14 @@ def work_off(work: tuple[str, int, int, int, bool]) -> Tally:
     kind, first, last, seed, matching = work
     table, _ = _made()
     tally = Tally()
-    with nullcontext() if matching else unmatched():
-        for number in range(first, last):
-            run = simulate(kind, number, seed)
-            count(tally, run, judge(run.record, table), f"{kind}:{number}")
+    gc.disable()  # nothing here refers to itself; once a part is enough
+    try:
+        with nullcontext() if matching else unmatched():
+            for number in range(first, last):
+                run = simulate(kind, number, seed)
+                count(tally, run, judge(run.record, table), f"{kind}:{number}")
+    finally:
+        gc.enable()
     return tally
 
 

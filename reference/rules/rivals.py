@@ -42,18 +42,21 @@ LACKS = 2.0
 """A rate that the rival would have shown was not to be had, as a logarithm."""
 LESSER = Doubt(-0.5, 4.0)
 OTHER = Doubt(0.0, 8.0)
-"""Who buys a card that is better in everything is not cheated: so more is asked for.
-Both from the truth bench: with less, genuine cards that were measured wholly are
-doubted (more than one in a hundred); with more, forged ones pass (one in a thousand).
-
-`tells` is also what sets apart cards that cannot be told from each other: where a
-whole test of a typical one would not show which it is, no verdict can wait for it."""
+"""Who buys a card that is better in everything is not cheated: so more is asked for."""
+BETTER = Doubt(1.5, 2.0)
+"""Any that fits so much better than the claimed card."""
+# All six by the truth bench: with more doubt, genuine cards measured wholly are held
+# back (now one in two hundred); with less, forged ones pass (now one in a thousand).
+# `tells` is also what sets apart cards that cannot be told from each other: where a
+# whole test of a typical one would not show which it is, no verdict can wait for it.
 
 
 def other_card(case: Case) -> Iterator[Finding]:
     """Look for a card of another build that fits all that was measured as well."""
+    if case.identified is None or not case.rows or case.is_part:
+        return
     ranking = case.ranking
-    if case.identified is None or ranking is None or not case.rows or case.is_part:
+    if ranking is None:
         return
     rival = _rival(case, ranking)
     if rival is None:
@@ -127,11 +130,13 @@ def _rival(case: Case, ranking: Ranking) -> Variant | None:
             continue
         if proven > PROVEN * row.memory_bytes:
             continue
-        doubt = LESSER if small or _is_less(row, claimed) else OTHER
-        unsaid = _unsaid(profiles[place], profiles[best], ranking)
-        if fits[place] < fits[best] + unsaid + doubt.as_well:
-            continue
-        if small or ranking.rows.apart(place, best) >= doubt.tells:
+        better = fits[place] - fits[best]
+        better -= _unsaid(profiles[place], profiles[best], ranking)
+        doubts = (LESSER if small or _is_less(row, claimed) else OTHER, BETTER)
+        needed = min(
+            (one.tells for one in doubts if better >= one.as_well), default=None
+        )
+        if needed is not None and (small or ranking.rows.apart(place, best) >= needed):
             return row
     return None
 
