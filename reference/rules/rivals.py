@@ -18,7 +18,7 @@ from reference.match import Ranking
 from reference.profile import Profile, twins
 from reference.rows import Variant
 from reference.rules._say import a, either, find
-from reports.record import Finding
+from reports.record import Finding, Structure
 from reports.units import gib
 
 SAME_SIZE = 0.93
@@ -43,7 +43,7 @@ LACKS = 2.0
 LESSER = Doubt(-0.5, 4.0)
 OTHER = Doubt(0.0, 8.0)
 """Who buys a card that is better in everything is not cheated: so more is asked for."""
-BETTER = Doubt(1.5, 2.0)
+BETTER = Doubt(2.0, 2.0)
 """Any that fits so much better than the claimed card."""
 # All six by the truth bench: with more doubt, genuine cards measured wholly are held
 # back (now one in two hundred); with less, forged ones pass (now one in a thousand).
@@ -61,7 +61,7 @@ def other_card(case: Case) -> Iterator[Finding]:
     rival = _rival(case, ranking)
     if rival is None:
         return
-    gaps = _gaps(ranking)
+    gaps = _gaps(case, ranking)
     said = f"What was measured fits {a(rival.model)} ({rival.chip}) as well as "
     said += f"{a(case.model)}, whatever the card says of itself"
     said += f": {gaps}." if gaps else "."
@@ -175,17 +175,18 @@ def _is_less(row: Variant, claimed: Variant) -> bool:
     )
 
 
-def _gaps(ranking: Ranking) -> str:
+def _gaps(case: Case, ranking: Ranking) -> str:
     """Return what a whole test would have measured and this one has not."""
-    seen = ranking.seen
+    seen, built = ranking.seen, case.record.structure
+    told = built is not None and built != Structure()
     gaps = [
         name
         for name, missing in (
-            ("its units were not counted for sure", not (seen.units and seen.clear)),
-            ("its lanes and clocks were not timed", seen.link is None),
+            ("the chip's structure was not measured", not told),
+            ("its units were not counted for sure", told and not seen.clear),
+            ("its lanes and clocks were not timed", told and seen.link is None),
             ("not every rate was measured", None in (*seen.ratios, seen.fp32)),
-            ("its caches were not measured", seen.cache is None),
-            ("how it steps was not seen", seen.warp is None),
+            ("its caches were not measured", told and seen.cache is None),
             ("something slowed it", seen.hindered),
         )
         if missing

@@ -26,16 +26,16 @@ def gtx1070(table):
 
 
 def test_cards_measured_wholly_are_as_claimed(table):
-    """All but one in a hundred rows, each with everything measured at its rated clock.
+    """All but one in fifty rows, each with everything measured at its rated clock.
 
-    The rest: where bands are wide (TeraScale) or the table says little (mining cards).
+    The rest: where bands are wide (TeraScale, RDNA 3) or the table says little.
     """
     doubted = [
         row.id
         for row in table.variants
         if judge(genuine(row, table), table).verdict.outcome != "as claimed"
     ]
-    assert len(doubted) <= len(table.variants) / 100, doubted
+    assert len(doubted) <= len(table.variants) / 50, doubted
 
 
 def test_a_whole_test_finds_no_other_card(gtx1070, table):
@@ -58,7 +58,7 @@ def test_without_the_chips_structure_its_name_is_not_earned(table):
         "open",
     )
     assert "as well as a GeForce GTX 1070 Ti, whatever the card says" in found.sentence
-    assert "its units were not counted for sure" in found.sentence
+    assert "the chip's structure was not measured" in found.sentence
     assert "would have been measured alike" in judged.verdict.sentence
     assert any("whole test at standard depth" in said for said in judged.verdict.settle)
 

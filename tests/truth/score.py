@@ -111,12 +111,13 @@ def _gap(run: Run) -> str:
     parts = built.link_ns and built.warp_width and held and built.levels
     failed = [one.missing for one in run.record.rates if one.value is None]
     sure = bool(built.second_step) and (built.step or 0.0) >= CLEAR
+    quick = run.record.depth == "quick"  # which has no structure
     gaps = (
         ("stopped", run.record.interrupted),
-        ("structure not measured", run.record.structure is None),
-        ("units not counted", not built.units),
-        ("units not counted for sure", not sure),
-        ("a part of the structure missing", not parts),
+        ("structure not measured", run.record.structure is None and not quick),
+        ("units not counted", not (built.units or quick)),
+        ("units not counted for sure", not (sure or quick)),
+        ("a part of the structure missing", not (parts or quick)),
         ("a rate missing", any("failed" in (one or "") for one in failed)),
     )
     return next((name for name, missing in gaps if missing), "complete")
