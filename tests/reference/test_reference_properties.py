@@ -194,7 +194,7 @@ def test_no_genuine_card_of_any_row_is_called_false():
             )
             seen[outcome(card)] += 1
     assert seen["not as claimed"] == seen["faulty"] == 0
-    assert seen["undetermined"] < 0.05 * sum(seen.values())
+    assert seen["undetermined"] < 0.06 * sum(seen.values())
 
 
 def test_memory_that_repeats_is_caught_whatever_the_card():
