@@ -201,7 +201,7 @@ def _identified(tally: Tally) -> list[str]:
     for of, number in sorted(tally.named.items()):
         if of.endswith(" of"):
             right = tally.named[of.removesuffix(" of")]
-            lines.append(f"right {of.removesuffix(' of'):28} {_share(right, number)}")
+            lines.append(f"right {of.removesuffix(' of'):37} {_share(right, number)}")
     for kind in ("genuine", "forged"):
         for what in ("differ", "chip held nothing"):
             right, of = tally.named[f"{kind} {what}"], tally.named[f"{kind} all"]
@@ -215,6 +215,8 @@ def _identified(tally: Tally) -> list[str]:
                 lines.append(
                     f"    {low:5.3f} to {min(high, 1):5.3f}  {right:7.4f} {of:9}"
                 )
+    lines.append("another chip told, by how the run was measured")
+    lines += [f"    {n:6}  {gap}" for gap, n in tally.wrong_gaps.most_common() if n]
     wrong = tally.wrong_chips.most_common(SHOWN)
     if wrong:
         lines.append("wrong chips: true, told")

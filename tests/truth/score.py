@@ -11,13 +11,17 @@ from truth.habits import HABITS
 from truth.runs import Run
 from truth.tells import SAME_SIZE, telling
 
-from reports.record import Record, Structure
+from reports.record import Candidate, Identified, Record, Structure
 
 KEPT = 400
 """Single cases kept word for word."""
 NEARLY = 0.95
 CLEAR = 1.7
 """First step of a staircase from which on it has counted."""
+NEARLY_ALL = 0.99
+SURE = 0.90
+"""From this probability on an answer is given as one."""
+WHOLE = ("standard, complete", "thorough, complete")
 UNHEARD = 0.001
 """A probability of the true chip below which the match was blind to it."""
 BINS = (0.0, 0.3, 0.5, 0.7, 0.8, 0.9, 0.95, 0.99, 0.999, 1.0001)
@@ -59,6 +63,8 @@ class Tally:
     named: Counter[str] = field(default_factory=Counter)
     """How often chip and model set were right: `genuine chip`, `genuine chip of`."""
     wrong_chips: Counter[tuple[str, str]] = field(default_factory=Counter)
+    wrong_gaps: Counter[str] = field(default_factory=Counter)
+    """Runs of which another chip was told, by how they were measured."""
     calibration: dict[str, Counter[int]] = field(default_factory=dict)
     cases: list[str] = field(default_factory=list)
 
@@ -262,10 +268,21 @@ def _identified(tally: Tally, run: Run, judged: Record) -> None:
         return
     best = told.chips[0]
     right = run.true.chip in {best.chip, *best.twins}
-    tally.named[f"{kind} chip of"] += 1
-    tally.named[f"{kind} chip"] += right
-    tally.named[f"{kind} models of"] += 1
-    tally.named[f"{kind} models"] += right and run.true.model in best.models
+    named = _named(told)
+    answers = {
+        "chip": right,
+        "models": right and run.true.model in best.models,
+        "chip, in the set": any(run.true.chip in {c.chip, *c.twins} for c in named),
+        "models, in the set": any(run.true.model in one.models for one in named),
+    }
+    whole = measured(run)
+    for what, found in answers.items():
+        _count(tally, f"{kind} {what}", right=found)
+        if whole in WHOLE:
+            _count(tally, f"{kind} {what}, complete", right=found)
+        if best.probability >= SURE:
+            _count(tally, f"{kind} {what}, sure", right=found)
+    tally.wrong_gaps[whole] += not right
     tally.named[f"{kind} differ"] += told.differ
     held = sum(
         one.probability for one in told.chips if run.true.chip in {one.chip, *one.twins}
@@ -279,13 +296,28 @@ def _identified(tally: Tally, run: Run, judged: Record) -> None:
     if kind == "genuine" and told.with_claims:
         first = told.with_claims[0]
         fits = run.true.chip in {first.chip, *first.twins}
-        tally.named["genuine chip, with claims of"] += 1
-        tally.named["genuine chip, with claims"] += fits
+        _count(tally, "genuine chip, with claims", right=fits)
         tally.calibration.setdefault("silicon and word, genuine", Counter())[
             2 * place(first.probability) + fits
         ] += 1
     if not right:
         tally.wrong_chips[run.true.chip, best.chip] += 1
+
+
+def _count(tally: Tally, what: str, *, right: bool) -> None:
+    tally.named[f"{what} of"] += 1
+    tally.named[what] += right
+
+
+def _named(told: Identified) -> list[Candidate]:
+    """Return the fewest candidates that hold nearly all of the probability."""
+    found, held = [], 0.0
+    for one in told.chips:
+        found.append(one)
+        held += one.probability
+        if held >= NEARLY_ALL:
+            break
+    return found
 
 
 def place(probability: float) -> int:
