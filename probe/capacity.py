@@ -18,10 +18,27 @@ import secrets
 from collections.abc import Callable
 from dataclasses import dataclass, field
 
-from probe.device import CELL_BYTES, Census, Device, Sweep, Swept, Tagging
+from probe.account import Account
+from probe.device import CELL_BYTES, Block, Census, Device, Sweep, Swept, Tagging
 from probe.errors import CardError, MemoryRefusedError
-from probe.events import MapChanged, Progressed, Watcher
-from probe.held import Held, as_block, proven_cells, spilled, state, summed
+from probe.events import (
+    BlockSwept,
+    Dropped,
+    Event,
+    Linked,
+    PassBegan,
+    PassOver,
+    Progressed,
+    ProofBegan,
+    Refused,
+    Renewed,
+    Taken,
+    Taking,
+    TakingOver,
+    Watcher,
+)
+from probe.guards import display_margin
+from probe.held import Held, summed
 from reports import record
 from reports.record import Capacity, EndedBy
 from reports.text import plain
@@ -32,7 +49,6 @@ SMALLEST_BLOCK = MIB
 LARGEST_BLOCK = 2**30
 BLOCKS_AT_LEAST = 64
 """A card's claim is cut into at least this many blocks: the map's resolution."""
-DISPLAY_MARGIN = 0.04
 MAPS_A_PASS = 16
 """How often the map is drawn while a pass goes on."""
 DISTURBED = 0.05
@@ -47,49 +63,84 @@ REASON_LIMIT = 2000
 
 @dataclass
 class Proof:
-    """One capacity proof as it goes on. `result()` is valid at any moment."""
+    """One capacity proof as it goes on. `result()` is valid at any moment.
+
+    What it finds it tells as facts; its own books are kept from the same facts.
+    """
 
     device: Device
     watch: Watcher
     limit_bytes: int | None = None
     host_available: Callable[[], int | None] = lambda: None
-    held: list[Held] = field(default_factory=list)
-    passes: list[record.Pass] = field(default_factory=list)
-    ended_by: EndedBy = "error"
-    refusal: str | None = None
-    margin_bytes: int = 0
-    nonce: int = field(default_factory=lambda: secrets.randbits(64))
-    link_rate: float | None = None
-    """Bytes per second of the host link: what spilled blocks run at."""
+    below_crash: bool = False
+    """Whether the limit lies where an earlier proof was cut off."""
+    account: Account = field(init=False)
+    handles: list[Block] = field(default_factory=list)
+    """The blocks held, as the device knows them."""
+
+    def __post_init__(self) -> None:
+        facts = self.device.facts
+        self.account = Account(
+            claimed_bytes=facts.memory_bytes,
+            free_bytes=facts.free_bytes,
+            unified_memory=facts.identity.unified_memory,
+        )
+        nonce = secrets.randbits(64)
+        self._tell(ProofBegan(nonce=nonce, below_crash=self.below_crash))
+
+    @property
+    def held(self) -> list[Held]:
+        """The blocks held, and what the passes found in them."""
+        return self.account.held
+
+    @property
+    def passes(self) -> list[record.Pass]:
+        """The walks that are over."""
+        return self.account.passes
+
+    @property
+    def ended_by(self) -> EndedBy:
+        """Why no more blocks were taken."""
+        return self.account.ended_by
+
+    @property
+    def refusal(self) -> str | None:
+        """The driver's words when it refused."""
+        return self.account.refusal
+
+    @property
+    def nonce(self) -> int:
+        """The number that is part of every tag."""
+        return self.account.nonce
 
     @property
     def covered_bytes(self) -> int:
         """What is held: blocks lie one after the other."""
-        if not self.held:
-            return 0
-        last = self.held[-1].block
-        return last.first_cell * CELL_BYTES + last.size_bytes
+        return self.account.covered_bytes
 
     def take(self) -> None:
         """Hold as much memory as can be had, touched, all at once."""
         target = self._target()
         size = self._first_size()
         started_with = self.host_available()
+        ended_by: EndedBy | None = None
         while size >= SMALLEST_BLOCK:
             if self.covered_bytes + size > target:
                 size //= 2
                 continue
-            if self._host_is_short(started_with):
-                self.ended_by = "host memory"
+            if self.host_is_short(started_with):
+                ended_by = "host memory"
                 break
             try:
                 self._take_one(size)
             except MemoryRefusedError as error:
-                self.refusal = plain(str(error), REASON_LIMIT)
+                self._tell(Refused(text=plain(str(error), REASON_LIMIT)))
                 size //= 2
             self._took(target)
-        else:
-            self.ended_by = self._ending(target)
+        _, margin = self._without_margin()
+        self._tell(
+            TakingOver(ended_by=ended_by or self._ending(target), margin_bytes=margin)
+        )
         self._show()
 
     def write(self) -> None:
@@ -105,10 +156,10 @@ class Proof:
                 kept = len(self.held) // 2
                 if not kept:
                     raise
-                self.refusal = plain(str(error), REASON_LIMIT)
-                self.ended_by = "driver refused"
-                self.device.release([each.block for each in self.held[kept:]])
-                del self.held[kept:]
+                self._tell(Refused(text=plain(str(error), REASON_LIMIT)))
+                self._tell(Dropped(kept=kept))
+                self.device.release(self.handles[kept:])
+                del self.handles[kept:]
             else:
                 return
 
@@ -126,7 +177,7 @@ class Proof:
 
     def disturbed(self) -> list[Held]:
         """Return the blocks that look spilled, where they are few."""
-        beyond = self._spilled()
+        beyond = self.account.spilled()
         size = sum(each.block.size_bytes for each in beyond)
         if size > DISTURBED * self.covered_bytes:
             return []
@@ -134,50 +185,43 @@ class Proof:
 
     def time_again(self) -> None:
         """Read the few slow blocks again, for their speed alone."""
-        by_number = {each.block.number: each for each in self.disturbed()}
         tagging = Tagging(nonce=self.nonce, complemented=self._last().complemented)
 
         def done(swept: Swept) -> None:
-            by_number[swept.block.number].timed(swept.seconds)
+            number, seconds = swept.block.number, swept.seconds
+            self._tell(BlockSwept(action=None, number=number, seconds=seconds))
 
         for _ in range(SECOND_LOOKS):
-            slow = [each.block for each in self.disturbed()]
+            slow = [self.handles[each.block.number] for each in self.disturbed()]
             if not slow:
                 break
             self.device.sweep("verify", slow, tagging, done)
         self._show()
 
+    def link(self, bytes_a_second: float) -> None:
+        """Note what the host link gives: what spilled blocks run at."""
+        self._tell(Linked(bytes_a_second=bytes_a_second))
+
     def renew(self) -> None:
         """Begin again with another seed: all tags change."""
-        self.nonce = secrets.randbits(64)
+        self._tell(Renewed(nonce=secrets.randbits(64)))
 
     def wrong_cells(self) -> int:
         """Return the cells found failing or scrambled in any pass so far."""
-        return sum(
-            p.counts.failing + p.counts.scrambled for p in self.passes if p.counts
-        )
+        return self.account.wrong_cells()
 
     def release(self) -> None:
         """Give all blocks back; what was found stays."""
-        self.device.release([each.block for each in self.held])
+        self.device.release(self.handles)
 
     def result(self) -> Capacity:
         """Return the proof as far as it has come."""
-        beyond = self._spilled()
-        blocks = tuple(as_block(each, spilled=each in beyond) for each in self.held)
-        return Capacity(
-            claimed_bytes=self.device.facts.memory_bytes,
-            free_bytes=self.device.facts.free_bytes,
-            covered_bytes=self.covered_bytes,
-            proven_bytes=proven_cells(self.held, beyond) * CELL_BYTES,
-            spilled_bytes=sum(each.block.size_bytes for each in beyond),
-            margin_bytes=self.margin_bytes,
-            ended_by=self.ended_by,
-            refusal=self.refusal,
-            nonce=f"{self.nonce:016x}",
-            passes=tuple(self.passes),
-            blocks=blocks,
-        )
+        return self.account.result()
+
+    def _tell(self, fact: Event) -> None:
+        """Say what was found; what is risky is only done once this returns."""
+        self.watch(fact)
+        self.account.apply(fact)
 
     def _last(self) -> record.Pass:
         """Return the pass that left what is in memory."""
@@ -185,27 +229,22 @@ class Proof:
 
     def _target(self) -> int:
         """Return how much to take, in whole blocks of the smallest size."""
-        target = self._without_margin()
+        target, _ = self._without_margin()
         if self.limit_bytes is not None:
             target = min(target, self.limit_bytes)
         return max(target // SMALLEST_BLOCK * SMALLEST_BLOCK, SMALLEST_BLOCK)
 
-    def _without_margin(self) -> int:
-        """Return the claim without what is left to the display."""
+    def _without_margin(self) -> tuple[int, int]:
+        """Return the claim without what is left to the display, and that."""
         facts = self.device.facts
-        target = facts.memory_bytes
-        display = facts.identity.drives_display
-        if display:
-            self.margin_bytes = max(256 * MIB, int(target * DISPLAY_MARGIN))
-        elif display is None and facts.identity.kind == "gpu":
-            self.margin_bytes = min(128 * MIB, int(target * DISPLAY_MARGIN))
-        return target - self.margin_bytes
+        margin = display_margin(facts.identity, facts.memory_bytes)
+        return facts.memory_bytes - margin, margin
 
     def _ending(self, target: int) -> EndedBy:
         """Return why no more was taken, once no block of any size was left to try."""
         if self.covered_bytes < target:
             return "driver refused"
-        full = self._without_margin()
+        full, _ = self._without_margin()
         limited = self.limit_bytes is not None and self.limit_bytes < full
         return "limit asked for" if limited else "whole claim held"
 
@@ -224,7 +263,7 @@ class Proof:
         most = min(share, self.device.facts.largest_block_bytes, LARGEST_BLOCK)
         return 1 << (max(most, SMALLEST_BLOCK).bit_length() - 1)
 
-    def _host_is_short(self, started_with: int | None) -> bool:
+    def host_is_short(self, started_with: int | None) -> bool:
         """Whether taking more could freeze the PC: blocks may come out of its memory.
 
         A processor's memory is the PC's; half of what was free may be used.
@@ -239,13 +278,14 @@ class Proof:
 
     def _take_one(self, size: int) -> None:
         first_cell = self.covered_bytes // CELL_BYTES
-        block = self.device.take(len(self.held), first_cell, size)
-        self.held.append(Held(block))
+        number = len(self.held)
+        self._tell(Taking(number=number, first_cell=first_cell, size_bytes=size))
+        self.handles.append(self.device.take(number, first_cell, size))
+        self._tell(Taken(number=number))
 
     def _pass(self, action: Sweep, *, upward: bool, tag: bool, figure: str) -> None:
-        order = self.held if upward else self.held[::-1]
-        by_number = {each.block.number: each for each in self.held}
-        total = sum(each.block.size_bytes for each in order)
+        blocks = self.handles if upward else self.handles[::-1]
+        total = sum(block.size_bytes for block in blocks)
         moved = 0
         intact = 0
         counts: list[Census] = []
@@ -253,9 +293,8 @@ class Proof:
 
         def done(swept: Swept) -> None:
             nonlocal moved, intact, shown_at
-            held = by_number[swept.block.number]
             moved += swept.block.size_bytes
-            self._keep(action, held, swept)
+            self._keep(action, swept)
             if swept.census is not None:
                 counts.append(swept.census)
                 intact += swept.census.intact
@@ -267,56 +306,42 @@ class Proof:
                 shown_at = moved
                 self._show()
 
-        blocks = [each.block for each in order]
         tagging = Tagging(nonce=self.nonce, complemented=tag)
+        self._tell(PassBegan(action=action, upward=upward))
         seconds = self.device.sweep(action, blocks, tagging, done)
         ways = 2 if action == "turn" else 1
-        self.passes.append(
-            record.Pass(
-                name=action,
-                upward=upward,
-                complemented=tag != (action == "turn"),
-                bytes_moved=moved * ways,
-                seconds=seconds,
-                counts=None if action == "write" else summed(counts),
-            )
+        made = record.Pass(
+            name=action,
+            upward=upward,
+            complemented=tag != (action == "turn"),
+            bytes_moved=moved * ways,
+            seconds=seconds,
+            counts=None if action == "write" else summed(counts),
         )
+        self._tell(PassOver(made=made))
         self._show()
 
-    def _keep(self, action: Sweep, held: Held, swept: Swept) -> None:
-        if action != "turn":  # a link carries both ways at once, memory does not
-            held.timed(swept.seconds)
-        if action == "write":
-            held.write_seconds = swept.seconds
-            return
-        census = swept.census
-        if census is None or census.checked != held.block.cells:
+    def _keep(self, action: Sweep, swept: Swept) -> None:
+        census, block = swept.census, swept.block
+        unread = census is None or census.checked != block.cells
+        if action != "write" and unread:
             checked = 0 if census is None else census.checked
             label = self.device.facts.identity.label
             raise CardError(
-                f"{label}: its driver counted {checked} of {held.block.cells} cells in "
-                f"block {held.block.number}: it does not run what it is given"
+                f"{label}: its driver counted {checked} of {block.cells} cells in "
+                f"block {block.number}: it does not run what it is given"
             )
-        held.add(census)
-        if action == "verify":
-            held.verify_seconds = swept.seconds
-
-    def _show(self) -> None:
-        beyond = self._spilled()
-        self.watch(
-            MapChanged(
-                states=tuple(
-                    state(each, spilled=each in beyond) if each.censuses else None
-                    for each in self.held
-                )
+        self._tell(
+            BlockSwept(
+                action=action,
+                number=block.number,
+                seconds=max(swept.seconds, 0.0),
+                census=census,
             )
         )
 
-    def _spilled(self) -> frozenset[Held]:
-        unified = self.device.facts.identity.unified_memory
-        if unified or self.link_rate is None:
-            return frozenset()
-        return spilled(self.held, self.link_rate)
+    def _show(self) -> None:
+        self.watch(self.account.drawn())
 
 
 def prove(proof: Proof, phase: Callable[[str, str, Callable[[], None]], None]) -> None:

@@ -1,60 +1,85 @@
 """`cardassay check`: read what is claimed, choose the cards, have each tested.
 
 Everything that a person can get wrong is refused here, before anything is opened or
-written. What happens to a chosen card is `trial.py`'s.
+written. What happens to a chosen card is `trial.py`'s; a run that the PC did not
+survive is `unfinished.py`'s.
 """
 
 import argparse
 import sys
+from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING
 
 from probe import commands
 from probe.cli import Exit
 from probe.errors import CardError, HostError, UsageError
+from probe.locks import lock_card
+from probe.power import on_battery, power_note
 from probe.sizes import size_bytes
 from reports.record import Claim
 from reports.text import plain
 
 if TYPE_CHECKING:
-    from probe.identity.cards import Found, Inventory
-    from probe.trial import Trial
+    from collections.abc import Sequence
+
+    from probe.device import Device
+    from probe.survival.bench import Bench
+    from probe.survival.talk import Target
+    from probe.trial import Earlier, Trial
     from reference.table import Table
 
 CAUTIONS = """\
 Before a card of unknown make is put under load:
   - Save your work: a driver may crash or the PC may freeze.
-  - Smoke or a smell: switch off at the mains, then unplug the card.
-  - Never bridge or leave out a power connector that the board has.
+  - Stay beside it. Smoke or a smell: switch off at the mains, let it cool, then
+    unplug the card; do not test it again.
+  - Never bridge, adapt or leave out a power connector, be it on the board or missing
+    from it.
   - Touch earthed metal before you touch the card; no work inside a running PC.
   - Electrical work follows local rules; leave repairs to those licensed for them."""
 
 
 def check(asked: argparse.Namespace) -> Exit:
     """Test one card, or all; return the exit code of the worst."""
+    from probe import unfinished  # noqa: PLC0415 - start-up
+    from probe.survival import benches  # noqa: PLC0415 - start-up
+
     if asked.practice is not None and asked.card is not None:
         raise UsageError(
             "--practice tests a simulated card and --card a real one: leave one out"
         )
-    trial = _trial(asked)
-    if asked.practice is not None:
-        return _practice(trial, asked.practice)
-    from probe.identity import cards  # noqa: PLC0415 - start-up
+    if asked.practice is not None and not unfinished.is_meant(asked):
+        return _practice(_trial(asked), asked.practice)
+    with benches.open_bench(asked.patience) as bench:
+        trial = _trial(asked)
+        if unfinished.is_meant(asked):
+            return unfinished.settle(trial, bench)
+        unfinished.tell_of_others(trial)
+        return _real(trial, bench)
 
-    inventory = cards.find()
-    try:
-        chosen = _choose(asked, inventory)
-    except HostError as error:
+
+def _real(trial: "Trial", bench: "Bench") -> Exit:
+    asked = trial.asked
+    picked = bench.pick(asked.card)
+    if picked.problem is not None:
+        error = HostError(picked.problem)
         if asked.or_practice and asked.card is None:
             commands.aside(f"cardassay: {error}")
             return _practice(trial, "")
-        return _untested(trial, inventory, error)
-    _accept_cautions(asked, chosen)
-    return max(_each(trial, chosen), key=_gravity)
+        if picked.silent is None:
+            raise error
+        return trial.claims_only(picked.silent, error)
+    if len(picked.targets) > 1 and asked.json:
+        raise UsageError("--json prints one record: name one card with --card")
+    mind_the_battery(asked)
+    accept_cautions(asked, picked.targets)
+    return max(_each(trial, bench, picked.targets), key=_gravity)
 
 
 def _trial(asked: argparse.Namespace) -> "Trial":
     """Read every option that may be wrong. Raises UsageError, TableError."""
+    from probe.soak import asked_seconds  # noqa: PLC0415 - start-up
     from probe.trial import Trial  # noqa: PLC0415 - start-up
     from reference import table as tables  # noqa: PLC0415 - start-up
 
@@ -63,37 +88,57 @@ def _trial(asked: argparse.Namespace) -> "Trial":
         limit = size_bytes(asked.memory_limit, "--memory-limit")
     table = tables.load(Path(asked.reference) if asked.reference else None)
     return Trial(
-        asked=asked, table=table, listing=_listing(asked, table), limit_bytes=limit
+        asked=asked,
+        table=table,
+        listing=_listing(asked, table),
+        limit_bytes=limit,
+        soak_seconds=asked_seconds(asked.soak, asked.depth),
     )
 
 
-def _choose(asked: argparse.Namespace, inventory: "Inventory") -> "list[Found]":
-    """Return the cards that are meant. Raises UsageError, HostError."""
-    from probe.identity import select  # noqa: PLC0415 - start-up
-
-    if asked.card != "all":
-        return [select.select(inventory, asked.card)]
-    chosen = list(select.testable(inventory))
-    if len(chosen) > 1 and asked.json:
-        raise UsageError("--json prints one record: name one card with --card")
-    return chosen
-
-
-def _each(trial: "Trial", chosen: "list[Found]") -> list[Exit]:
+def _each(trial: "Trial", bench: "Bench", targets: "Sequence[Target]") -> list[Exit]:
     """Test one card after the other; return their codes, until a person says stop."""
-    if len(chosen) == 1:
-        return [_real(trial, chosen[0], below=None)]
+    if len(targets) == 1:
+        return [run_held(trial, bench, targets[0])]
     codes: list[Exit] = []
-    for found in chosen:
-        place = found.identity.pci_address or str(found.identity.index)
+    for target in targets:
+        place = target.identity.pci_address or str(target.identity.index)
+        below = place.replace(":", "-")
         try:
-            codes.append(_real(trial, found, below=place.replace(":", "-")))
+            codes.append(run_held(trial, bench, target, below=below))
         except (HostError, CardError) as error:  # the other cards have their own luck
             commands.aside(f"cardassay: {error}")
             codes.append(Exit.COULD_NOT_TEST)
         if codes[-1] == Exit.INTERRUPTED:
             break
     return codes
+
+
+def run_held(
+    trial: "Trial",
+    bench: "Bench",
+    target: "Target",
+    *,
+    below: str | None = None,
+    earlier: "Earlier | None" = None,
+) -> Exit:
+    """Test a card that no other run of ours is testing. Raises HostError if one is."""
+    with lock_card(target.identity) as lock:
+        if lock.note is not None:
+            commands.aside(f"cardassay: {lock.note}")
+        return trial.run(
+            target, partial(bench.measure, target), below=below, earlier=earlier
+        )
+
+
+def mind_the_battery(asked: argparse.Namespace) -> None:
+    """Say that a battery holds a card back. Raises UsageError for a long test."""
+    from probe.soak import asked_seconds  # noqa: PLC0415 - start-up
+
+    soak = asked_seconds(asked.soak, asked.depth) is not None
+    note = power_note(asked.depth, battery=on_battery(), soak=soak)
+    if note is not None:
+        commands.aside(f"cardassay: {note}")
 
 
 def _gravity(code: Exit) -> int:
@@ -154,9 +199,9 @@ def _unknown(claim: str, table: "Table") -> str:
     return f"{said}; {offer} --claim out to judge the card by what it reports itself"
 
 
-def _accept_cautions(asked: argparse.Namespace, chosen: "list[Found]") -> None:
+def accept_cautions(asked: argparse.Namespace, targets: "Sequence[Target]") -> None:
     """Show the cautions once; a person says yes, a script says --yes."""
-    if asked.yes or all(found.identity.kind == "cpu" for found in chosen):
+    if asked.yes or all(target.identity.kind == "cpu" for target in targets):
         return
     commands.aside(CAUTIONS)
     if sys.stdin is None or not sys.stdin.isatty():
@@ -170,47 +215,27 @@ def _accept_cautions(asked: argparse.Namespace, chosen: "list[Found]") -> None:
 
 def _practice(trial: "Trial", name: str) -> Exit:
     from probe.practice import conditions  # noqa: PLC0415 - start-up
+    from probe.survival import benches  # noqa: PLC0415 - start-up
+    from probe.survival.talk import Target  # noqa: PLC0415 - start-up
+    from probe.survival.within import measure_within  # noqa: PLC0415 - start-up
 
     condition = conditions.find(name or conditions.DEFAULT)
-    device = conditions.open_practice(condition.name)
-    return trial.run(device, practice=condition.name)
+    first = conditions.open_practice(condition.name)
+    facts = first.facts
+    target = Target(identity=facts.identity, claims=facts.claims)
+    if condition.ends_process:
+        first.close()
+        with benches.open_bench(trial.asked.patience) as bench:
+            run = partial(bench.measure, target)
+            return trial.run(target, run, practice=condition.name)
+    unused: list[Device] = [first]
 
+    def open_device() -> "Device":
+        return unused.pop() if unused else conditions.open_practice(condition.name)
 
-def _real(trial: "Trial", found: "Found", below: str | None) -> Exit:
-    """Open a card and test it; one that cannot be opened is reported by its claims."""
-    from probe.identity import cards  # noqa: PLC0415 - start-up
-    from probe.opencl.device import OpenCLDevice  # noqa: PLC0415 - start-up
-
-    assert found.opencl_device is not None
     try:
-        facts = cards.facts(found, "OpenCL events")
-        device = OpenCLDevice(found.opencl_device, facts, found.sensors())
-    except (HostError, CardError) as error:
-        return trial.claims_only(found, error, below)
-    return trial.run(device, below=below)
-
-
-def _untested(trial: "Trial", inventory: "Inventory", error: HostError) -> Exit:
-    """Report a card that only the bus shows: claims without measurements.
-
-    Raises the error itself where no such card is meant, or more than one could be.
-    """
-    from probe.identity.address import normal  # noqa: PLC0415 - start-up
-
-    wanted = trial.asked.card
-    silent = [
-        card
-        for card in inventory.cards
-        if card.identity.kind == "gpu" and card.opencl_device is None
-    ]
-    if wanted not in (None, "all"):
-        address = normal(wanted) if ":" in wanted else None
-        silent = [
-            card
-            for card in silent
-            if wanted == str(card.identity.index)
-            or (address is not None and card.identity.pci_address == address)
-        ]
-    if len(silent) != 1:
-        raise error
-    return trial.claims_only(silent[0], error)
+        run = partial(measure_within, open_device)
+        return trial.run(target, run, practice=condition.name)
+    finally:
+        for device in unused:
+            device.close()

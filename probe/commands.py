@@ -38,6 +38,10 @@ def run(command: str, asked: object) -> Exit:
         from probe.rejudge import rejudge  # noqa: PLC0415 - start-up
 
         return rejudge(asked)
+    if command == "firmware":
+        from probe.firmware import firmware  # noqa: PLC0415 - start-up
+
+        return firmware(asked)
     return {"list": list_cards, "show": show, "schema": schema}[command](asked)
 
 

@@ -102,7 +102,12 @@ class Burst:
     checked: int
     """Results compared bit for bit."""
     wrong: int
+    worst_groups: tuple[tuple[int, int], ...] = ()
+    """Of the work-groups that saw wrong results the worst, WORST_GROUPS at most: number
+    and count, the worst first. Arithmetic and local memory alone tell them."""
 
+
+WORST_GROUPS = 8
 
 ExperimentKind = Literal["staircase", "residency", "chain", "chase", "divergence"]
 

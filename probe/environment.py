@@ -3,18 +3,20 @@
 import platform
 from datetime import UTC, datetime
 
+from probe.power import on_battery
 from reports.record import Host
 from reports.text import plain
 
 
 def host() -> Host:
-    """Return system, processor family, Python and memory size."""
+    """Return system, processor family, Python, memory size and supply."""
     return Host(
-        system=plain(platform.system() or "unknown"),
-        release=plain(platform.release() or "unknown"),
-        machine=plain(platform.machine() or "unknown"),
+        system=plain(platform.system()) or "unknown",
+        release=plain(platform.release()) or "unknown",
+        machine=plain(platform.machine()) or "unknown",
         python=platform.python_version(),
         memory_bytes=_memory("total"),
+        on_battery=on_battery(),
     )
 
 

@@ -1,8 +1,10 @@
 """The folder of one run: made before the run starts, never losing what is in it."""
 
 import contextlib
+import errno
 import os
 import re
+import shutil
 from dataclasses import dataclass
 from datetime import datetime
 from pathlib import Path
@@ -11,12 +13,18 @@ from probe.errors import UsageError
 from reports import codec
 from reports.page import render_page
 from reports.record import Record
+from reports.text import named
 
-RESERVE_BYTES = 2 * 2**20
+RESERVE_BYTES = 8 * 2**20
 """Held back while the run lasts, so that a disk that fills up meanwhile still takes the
-finished record and page."""
+finished record and page: 4,000 readings and 600 blocks come to 2 and 4 MiB, and the
+record's older copy lies beside it until it is replaced."""
+ROOM_BYTES = 8 * 2**20
+"""What has to be free beside it: for a thorough run's journal and the record so far."""
+_MIB = 2**20
 
 _RECORD, _PAGE, _RESERVE = "record.json", "report.html", ".reserve"
+_JOURNAL = "journal.txt"
 
 
 @dataclass(frozen=True)
@@ -32,6 +40,10 @@ class Folder:
     @property
     def page_path(self) -> Path:
         return self.path / _PAGE
+
+    @property
+    def journal_path(self) -> Path:
+        return self.path / _JOURNAL
 
     def keep(self, record: Record) -> None:
         """Store the record as far as it has come. Raises RecordError."""
@@ -53,27 +65,48 @@ class Folder:
         with contextlib.suppress(OSError):
             (self.path / _RESERVE).unlink(missing_ok=True)
 
+    def tidy(self) -> None:
+        """Remove what a run that was ended midway left half-written."""
+        self.close()
+        with contextlib.suppress(OSError):
+            for name in (_RECORD, _PAGE):
+                for part in self.path.glob(f".{name}.{'[0-9a-f]' * 8}"):
+                    part.unlink(missing_ok=True)
 
-def open_folder(asked: str | None, label: str, now: datetime) -> Folder:
+
+def open_folder(
+    asked: str | None, label: str, now: datetime, *, room_bytes: int = ROOM_BYTES
+) -> Folder:
     """Make the folder and make sure that it can be written.
 
-    Earlier documents in it are moved aside under the time they were written. Raises
-    UsageError with the operating system's reason.
+    Earlier documents in it are moved aside under the time they were written.
+    `room_bytes` has to be free beside what is held in reserve. Raises UsageError with
+    the operating system's reason.
     """
     path = _asked(asked) if asked is not None else _default(label, now)
     try:
         path.mkdir(parents=True, exist_ok=True)
+        Folder(path).tidy()
         with (path / _RESERVE).open("wb") as file:
-            file.write(b"\0" * RESERVE_BYTES)
+            some = os.urandom(_MIB)  # zeros take no room where files are compressed
+            for _ in range(RESERVE_BYTES // _MIB):
+                file.write(some)
             file.flush()
             os.fsync(file.fileno())
-        for name in (_RECORD, _PAGE):
+        free = shutil.disk_usage(path).free
+        if free < room_bytes:
+            had, needed = RESERVE_BYTES + free, RESERVE_BYTES + room_bytes
+            raise OSError(  # noqa: TRY301 - a disk that is all but full
+                errno.ENOSPC,
+                f"{had // _MIB} MiB are free where {needed // _MIB} MiB are needed",
+            )
+        for name in (_RECORD, _PAGE, _JOURNAL):
             _move_aside(path / name)
     except OSError as error:
         with contextlib.suppress(OSError):
             (path / _RESERVE).unlink(missing_ok=True)
         raise UsageError(
-            f"cannot write in {path}: {error.strerror or error}; choose another "
+            f"cannot write in {named(path)}: {error.strerror or error}; choose another "
             "folder with --out"
         ) from None
     return Folder(path)

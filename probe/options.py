@@ -3,7 +3,11 @@
 import argparse
 from collections.abc import Sequence
 
+from probe.options_firmware import add_firmware
+
 VERSION = "0.1.0"
+SHORTEST_PATIENCE = 0.5
+LONGEST_PATIENCE = 600.0
 
 _EXITS = """\
 exit codes: 0 as claimed, 1 not as claimed or faulty, 2 wrong use,
@@ -25,6 +29,7 @@ def parse(argv: Sequence[str] | None) -> argparse.Namespace:
     _show(commands)
     _rejudge(commands)
     _lookup(commands)
+    add_firmware(commands)
     commands.add_parser(
         "schema", help="print the JSON Schema of a record (record.json)"
     )
@@ -83,6 +88,36 @@ def _check(
     how.add_argument(
         "--yes", action="store_true", help="accept the cautions without being asked"
     )
+    how.add_argument(
+        "--patience",
+        metavar="SECONDS",
+        type=_patience,
+        default=10.0,
+        help="how long to wait for an answer of the card beyond the time it may take "
+        "(default: 10)",
+    )
+    how.add_argument(
+        "--soak",
+        metavar="MINUTES",
+        help="keep the card under full load that long, everything compared; 0 leaves "
+        "it out (default: 5 where --depth is thorough, else none)",
+    )
+    cut = check.add_argument_group("after a crash or a power cut")
+    earlier = cut.add_mutually_exclusive_group()
+    earlier.add_argument(
+        "--conclude",
+        nargs="?",
+        const="",
+        metavar="DIR",
+        help="make the report of a test that did not end: the last, or the one in DIR",
+    )
+    earlier.add_argument(
+        "--resume",
+        nargs="?",
+        const="",
+        metavar="DIR",
+        help="go on with it past what ended it",
+    )
     out = check.add_argument_group("what comes of it")
     out.add_argument(
         "--out",
@@ -95,6 +130,14 @@ def _check(
         "--json", action="store_true", help="print the record and nothing else"
     )
     form.add_argument("--quiet", action="store_true", help="print the verdict alone")
+
+
+def _patience(text: str) -> float:
+    """Return a time to wait; argparse tells of the ValueError."""
+    seconds = float(text)
+    if not SHORTEST_PATIENCE <= seconds <= LONGEST_PATIENCE:
+        raise ValueError(text)
+    return seconds
 
 
 def _list(

@@ -10,6 +10,7 @@ from types import TracebackType
 from typing import TYPE_CHECKING, Final, Literal, Protocol, Self
 
 from probe.events import (
+    SHOWN,
     Event,
     MapChanged,
     Noted,
@@ -17,10 +18,11 @@ from probe.events import (
     PhaseEnded,
     Progressed,
     RunBegan,
+    Troubled,
 )
 from reports import words
 from reports.text import plain
-from reports.units import duration
+from reports.units import duration, gib
 
 if TYPE_CHECKING:
     from rich.console import Console, RenderableType
@@ -113,7 +115,9 @@ class Plain(Silent):
                 self._say(ended(event))
             case Noted():
                 self._say(_clean(event.text))
-            case MapChanged():
+            case Troubled():
+                self._say(_clean(troubled(event)))
+            case _:
                 pass
 
     def _progressed(self, event: Progressed) -> None:
@@ -169,6 +173,8 @@ class Live(Plain):
 
     def __call__(self, event: Event) -> None:
         """Draw what an event changes."""
+        if not isinstance(event, SHOWN):
+            return
         if isinstance(event, MapChanged):
             self._states = event
         elif isinstance(event, Progressed):
@@ -241,6 +247,13 @@ def ended(event: PhaseEnded) -> str:
         text for text in (words.PHASE[phase.outcome], phase.detail) if text
     )
     return f"{_clean(event.title)}  {_clean(told)}"  # long: not behind the columns
+
+
+def troubled(event: Troubled) -> str:
+    """Return the line that stays of what cut a run off."""
+    one = event.incident
+    place = "" if one.at_bytes is None else f" at {gib(one.at_bytes)}"
+    return f"{one.doing}{place}: {words.INCIDENT[one.kind]}; {one.detail}"
 
 
 def _line(title: str, middle: str, last: str) -> str:

@@ -1,7 +1,8 @@
-"""One test of one card: the session, its judgement, its documents, its result.
+"""One test of one card: its journal, its story, its judgement, its documents.
 
 The same for real and simulated cards. Chooses no card and parses no option: that is
-`check.py`'s; measures nothing: that is `session.py`'s.
+`check.py`'s; measures nothing: that is `session.py`'s, in a process of its own where
+the card is real (`probe/survival/`).
 """
 
 import argparse
@@ -12,22 +13,54 @@ from dataclasses import dataclass
 from datetime import datetime
 from pathlib import Path
 
+from msgspec.structs import replace
+
 from probe import commands, environment
 from probe.cli import Exit, seconds_since_start
-from probe.device import Device
 from probe.errors import CardError, HostError
-from probe.events import Event, Noted, Watcher
+from probe.events import (
+    RISKY,
+    SHOWN,
+    Closed,
+    Event,
+    Noted,
+    Opened,
+    PhaseEnded,
+    Started,
+    Watcher,
+)
 from probe.folder import Folder, open_folder
-from probe.identity.cards import Found
 from probe.options import VERSION
+from probe.places import state_folder
 from probe.progress import View, watcher
-from probe.session import REASON_LIMIT, Plan, Session
+from probe.session import REASON_LIMIT, Plan
+from probe.story import Story
+from probe.survival import open_runs
+from probe.survival.interrupts import counted
+from probe.survival.journal import Entry, Journal
+from probe.survival.parent import Keep
+from probe.survival.talk import Target
 from reference.judge import judge
 from reference.table import Table
 from reports import codec, terminal, words
 from reports.errors import RecordError
 from reports.record import Claim, Phase, Program, Record
 from reports.text import plain
+
+Measuring = Callable[[Plan, Story, Keep, Keep], None]
+"""Runs a plan: every fact is kept, applied to the story, and shown."""
+
+
+@dataclass(frozen=True, kw_only=True)
+class Earlier:
+    """What is known of a run that is gone on with."""
+
+    story: Story
+    entries: tuple[Entry, ...]
+    """Everything that its journal told, its end included."""
+    plan: Plan
+    seconds: float
+    folder: Path
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -38,89 +71,131 @@ class Trial:
     table: Table
     listing: Claim | None
     limit_bytes: int | None
+    soak_seconds: float | None
 
     def run(
-        self, device: Device, *, practice: str | None = None, below: str | None = None
+        self,
+        target: Target,
+        measure: Measuring,
+        *,
+        practice: str | None = None,
+        below: str | None = None,
+        earlier: Earlier | None = None,
     ) -> Exit:
-        """Test an opened device, close it, store and show what came of it.
+        """Test a card, store and show what came of it.
 
         `below` names a folder of its own within what was asked for. Raises UsageError,
         HostError where the documents cannot be stored.
         """
+        with counted() as stops:  # whatever is learnt is stored whole
+            code = self._run(target, measure, practice, below, earlier)
+            return Exit.INTERRUPTED if stops() else code
+
+    def _run(
+        self,
+        target: Target,
+        measure: Measuring,
+        practice: str | None,
+        below: str | None,
+        earlier: Earlier | None,
+    ) -> Exit:
+        out = str(earlier.folder) if earlier else self.asked.out
+        folder = self._folder(target.identity.label, below, out)
+        story = earlier.story if earlier else self._story(target, practice)
+        run = _Run(self, folder, story, earlier)
         try:
-            folder = self._folder(device.facts.identity.label, below)
-            try:
-                record = self._session(device, folder, practice)
-            finally:
-                folder.close()
+            with run.journal:
+                record = run.through(measure, self._plan(practice, folder, earlier))
+        except (HostError, CardError) as error:
+            if story.card is not None:
+                raise
+            run.forget()
+            return self.claims_only(target, error, below, folder)
         finally:
-            device.close()
-        return self._finish(record, folder)
+            folder.close()
+        code = self._finish(record, folder)
+        run.over()
+        return code
+
+    def conclude(self, story: Story, seconds: float, place: Path) -> Exit:
+        """Make the documents of a run that was cut off, in its own folder.
+
+        The run was, this command was not: the exit code is the verdict's.
+        """
+        record, folder = self._concluded(story, seconds), Folder(place)
+        with counted():
+            folder.tidy()
+            self._finish(record, folder)
+        return commands.outcome_code(replace(record, interrupted=False))
+
+    def store_concluded(self, story: Story, seconds: float, place: Path) -> None:
+        """Make them and show nothing. Raises RecordError."""
+        folder = Folder(place)
+        folder.tidy()
+        record = self._concluded(story, seconds)
+        folder.store_page(record, folder.store(record))
+
+    def _concluded(self, story: Story, seconds: float) -> Record:
+        unfinished = not story.is_over
+        return judge(story.record(seconds, unfinished=unfinished), self.table)
 
     def claims_only(
-        self, found: Found, error: HostError | CardError, below: str | None = None
+        self,
+        target: Target,
+        error: HostError | CardError,
+        below: str | None = None,
+        folder: Folder | None = None,
     ) -> Exit:
         """Store and show what is said of a card that cannot be tested, and why not."""
-        claims = found.claims
-        if self.listing is not None:
-            claims = (self.listing, *claims)
-        reason = plain(str(error), REASON_LIMIT)
-        unopened = Phase(
-            name="start",
-            outcome="failed",
-            started_seconds=0.0,
-            seconds=0.0,
-            detail=reason,
+        story = self._story(target, None)
+        story.phases.append(
+            Phase(
+                name="start",
+                outcome="failed",
+                started_seconds=0.0,
+                seconds=0.0,
+                detail=plain(str(error), REASON_LIMIT),
+            )
         )
-        record = Record(
-            program=Program(version=VERSION),
-            practice=False,
-            started=environment.now_utc(),
-            seconds=seconds_since_start(),
-            depth=self.asked.depth,
-            host=environment.host(),
-            card=found.identity,
-            claims=claims,
-            phases=(unopened,),
-        )
-        folder = self._folder(found.identity.label, below)
+        record = story.record(seconds_since_start())
+        if folder is None:
+            folder = self._folder(target.identity.label, below, self.asked.out)
         folder.close()
         commands.aside(f"cardassay: {error}")
         self._finish(judge(record, self.table), folder)
         return Exit.COULD_NOT_TEST
 
-    def _folder(self, label: str, below: str | None) -> Folder:
-        out = self.asked.out
+    def _story(self, target: Target, practice: str | None) -> Story:
+        started = Started(
+            program=Program(version=VERSION),
+            started=environment.now_utc(),
+            depth=self.asked.depth,
+            host=environment.host(),
+            listing=self.listing,
+            limit_bytes=self.limit_bytes,
+            practice_condition=practice,
+            soak_seconds=self.soak_seconds,
+        )
+        return Story(started, identity=target.identity, claims=target.claims)
+
+    def _plan(
+        self, practice: str | None, folder: Folder, earlier: Earlier | None
+    ) -> Plan:
+        if earlier is not None:
+            return earlier.plan
+        return Plan(
+            depth=self.asked.depth,
+            limit_bytes=self.limit_bytes,
+            practice_condition=practice,
+            soak_seconds=self.soak_seconds,
+            folder=str(folder.path),
+        )
+
+    def _folder(self, label: str, below: str | None, out: str | None) -> Folder:
         if below is not None:
             out = None if out is None else str(Path(out) / below)
             label = f"{label} {below}"
         return open_folder(out, label, datetime.now().astimezone())
-
-    def _session(self, device: Device, folder: Folder, practice: str | None) -> Record:
-        plan = Plan(
-            depth=self.asked.depth,
-            listing=self.listing,
-            limit_bytes=self.limit_bytes,
-            practice_condition=practice,
-            folder=str(folder.path),
-        )
-        with _view(self.asked) as view:
-            watch = _deaf(view)
-            session = Session(
-                device,
-                plan,
-                Program(version=VERSION),
-                watch,
-                _tolerant(folder, self.table, watch),
-                seconds_since_start,
-            )
-            try:
-                session.run()
-                return judge(session.record(), self.table)
-            except Exception:  # a bug of ours: it must not cost what was learnt
-                with contextlib.suppress(Exception):
-                    _salvage(session, folder, self.table)
-                raise
 
     def _finish(self, record: Record, folder: Folder) -> Exit:
         """Store record and page, show the result."""
@@ -155,6 +230,95 @@ class Trial:
         console.print(terminal.render_result(record, console.width, page=page))
 
 
+class _Run:
+    """The run itself: what is told is written down, put together, shown, stored."""
+
+    def __init__(
+        self, trial: Trial, folder: Folder, story: Story, earlier: Earlier | None
+    ) -> None:
+        self.trial, self.folder, self.story = trial, folder, story
+        self._before = earlier.seconds if earlier else 0.0
+        simulated = story.started.practice_condition is not None
+        self.journal = Journal(folder.journal_path, safe=not simulated)
+        self._mark = open_runs.mark(
+            state_folder(),
+            folder.journal_path,
+            story.identity.label,
+            practice=simulated,
+        )
+        self._complained = False
+        self._watch: Watcher = lambda _: None
+        told = earlier.entries if earlier else (Entry(0.0, story.started),)
+        for entry in told:
+            self.journal.write(entry.fact, entry.seconds)
+
+    @property
+    def seconds(self) -> float:
+        """The run's age, an earlier part of it included."""
+        return self._before + seconds_since_start()
+
+    def through(self, measure: Measuring, plan: Plan) -> Record:
+        """Measure to the end, whatever that is, and judge."""
+        with _view(self.trial.asked) as view:
+            self._watch = _deaf(view)
+            try:
+                measure(plan, self.story, self._keep, self._show)
+            except (HostError, CardError):
+                raise
+            except Exception:  # a bug of ours: it must not cost what was learnt
+                with contextlib.suppress(Exception):
+                    self._salvage()
+                raise
+            self._keep(Closed())
+        return judge(self.story.record(self.seconds), self.trial.table)
+
+    def over(self) -> None:
+        """Forget the journal of a run that is stored and had nothing to tell."""
+        open_runs.unmark(self._mark)
+        if not self.story.incidents:
+            self.forget()
+
+    def forget(self) -> None:
+        """Remove the journal."""
+        open_runs.unmark(self._mark)
+        self.journal.close()
+        with contextlib.suppress(OSError):
+            self.folder.journal_path.unlink(missing_ok=True)
+
+    def _keep(self, fact: Event) -> None:
+        self.journal.write(fact, self.seconds)
+        if isinstance(fact, RISKY):
+            self.journal.sync()
+
+    def _show(self, event: Event) -> None:
+        if isinstance(event, SHOWN):
+            self._watch(event)
+        if isinstance(event, PhaseEnded | Opened):
+            self._store()
+        if self.journal.problem is not None:
+            self._complain(self.journal.problem)
+
+    def _store(self) -> None:
+        """Store the record as it stands; a full disk does not end the run."""
+        record = self.story.record(self.seconds, unfinished=True)
+        try:
+            self.folder.keep(judge(record, self.trial.table))
+        except RecordError as error:
+            self._complain(str(error))
+
+    def _complain(self, problem: str) -> None:
+        if not self._complained:
+            self._complained = True
+            self._watch(Noted(text=f"not stored: {problem}; going on"))
+
+    def _salvage(self) -> None:
+        """Store what a run had learnt when a bug ended it."""
+        record = self.story.record(self.seconds, unfinished=True)
+        with contextlib.suppress(Exception):
+            record = judge(record, self.trial.table)
+        self.folder.store_page(record, self.folder.store(record))
+
+
 def _view(asked: argparse.Namespace) -> View:
     silent = asked.json or asked.quiet
     return watcher(commands.make_console(), "silent" if silent else "auto")
@@ -177,32 +341,6 @@ def _deaf(view: View) -> Watcher:
             gone = True
 
     return watch
-
-
-def _tolerant(
-    folder: Folder, table: Table, watch: Watcher
-) -> Callable[[Session], None]:
-    """Return what stores the record between phases, and lets a full disk pass."""
-    complained = False
-
-    def store(session: Session) -> None:
-        nonlocal complained
-        try:
-            folder.keep(judge(session.record(unfinished=True), table))
-        except RecordError as error:
-            if not complained:
-                complained = True
-                watch(Noted(text=f"not stored: {error}; going on"))
-
-    return store
-
-
-def _salvage(session: Session, folder: Folder, table: Table) -> None:
-    """Store what a run had learnt when a bug ended it."""
-    record = session.record(unfinished=True)
-    with contextlib.suppress(Exception):
-        record = judge(record, table)
-    folder.store_page(record, folder.store(record))
 
 
 def _rescued(data: bytes, problem: RecordError, folder: Folder) -> HostError:

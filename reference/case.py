@@ -264,10 +264,11 @@ class Case:
 
     @cached_property
     def broken(self) -> tuple[Phase, ...]:
-        """Phases of the memory test that did not come to their end."""
+        """Phases of the memory test that did not come to their end, nor later did."""
+        latest = {one.name: one for one in self.record.phases}
         return tuple(
             one
-            for one in self.record.phases
+            for one in latest.values()
             if one.outcome in ("failed", "interrupted")
             and one.name.partition(" ")[0] in MEMORY_PHASES
         )
@@ -280,7 +281,7 @@ class Case:
     @cached_property
     def on_rare_chip(self) -> bool:
         """Whether it may be a genuine one on a chip that the table lacks details of."""
-        rare = self.table.chips_seen(self.rows)
+        rare = self.table.chips_seen(self.rows) - set(self.chips)
         sets = {self.table.chips[one].compute_capability for one in rare}
         return any(
             claim.compute_capability in sets

@@ -42,7 +42,7 @@ class Cause:
 
 def causes(case: Case, rate: Rate) -> tuple[Cause, ...]:
     """Return the innocent causes of a low `rate` that the record shows."""
-    return (*_slowed(case, rate), *_neighbours(case, rate))
+    return (*_slowed(case, rate), *_supply(case), *_neighbours(case, rate))
 
 
 def busy(case: Case) -> tuple[Cause, ...]:
@@ -76,6 +76,11 @@ def crowded(case: Case) -> tuple[Cause, ...]:
     if shown or proof.free_bytes >= HELD_SHARE * proof.claimed_bytes:
         return ()
     return (Cause(f"another program held {gib(used)} of its memory"),)
+
+
+def on_battery(case: Case) -> bool:
+    """Whether the PC ran on its battery; a simulated card draws nothing from it."""
+    return bool(case.record.host.on_battery) and not case.record.practice
 
 
 def lowest_share(found: Iterable[Cause]) -> float | None:
@@ -123,6 +128,12 @@ def _slowed(case: Case, rate: Rate) -> Iterator[Cause]:
         yield Cause(f"its core ran at {clock:.0f} MHz of {rated:.0f}", share)
 
 
+def _supply(case: Case) -> Iterator[Cause]:
+    """Battery: a laptop holds its graphics back on it, nobody knows how far."""
+    if on_battery(case):
+        yield Cause("the PC ran on its battery")
+
+
 def _neighbours(case: Case, rate: Rate) -> Iterator[Cause]:
     """Other programs, and remarks of the measurement: nobody knows how much."""
     yield from busy(case)
@@ -133,9 +144,13 @@ def _neighbours(case: Case, rate: Rate) -> Iterator[Cause]:
 
 
 def _samples(case: Case, rate: Rate) -> tuple[Sample, ...]:
-    """Return the readings beside one rate, or all where none was taken beside it."""
+    """Return the readings beside one rate, or all where none was taken beside it.
+
+    Those of a soak come after all rates: they excuse none.
+    """
     telemetry = case.record.telemetry
-    every = telemetry.samples if telemetry else ()
+    samples = telemetry.samples if telemetry else ()
+    every = tuple(one for one in samples if one.phase != "soak")
     return tuple(one for one in every if one.phase == rate.name) or every
 
 

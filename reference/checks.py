@@ -50,6 +50,35 @@ def chips(
                     yield f"{place}.windows: {window} is {owner}'s too"
 
 
+def marks(content: Content) -> Iterator[str]:
+    """Tell of marks of two NVIDIA chips, and of unknown sources."""
+    owners: dict[str, str] = {}
+    taken = {
+        block: name
+        for name, chip in content.chips.items()
+        for window in chip.windows
+        for block in blocks(window)
+    }
+    for name, mark in content.marks.items():
+        place = f"marks.toml: {name}"
+        yield from _unknown(place, mark.source, content.sources)
+        for one in (*mark.audio, *mark.usb, *mark.silicon):
+            owner = owners.setdefault(one, name)
+            if owner != name and not one.startswith("1002:"):
+                yield f"{place}: {one} is {owner}'s too"
+        for window in mark.windows:
+            for block in blocks(window):
+                owner = taken.setdefault(block, name)
+                if owner != name:
+                    yield f"{place}.windows: {window} is {owner}'s too"
+
+
+def blocks(window: str) -> range:
+    """Return the blocks of 32 device ids that `0fc0-0fff` names."""
+    low, high = (int(end, 16) >> 5 for end in window.split("-"))
+    return range(low, high + 1)
+
+
 def cards(
     name: str,
     file: CardsFile,

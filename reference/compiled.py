@@ -11,7 +11,7 @@ import msgspec
 from msgspec import Struct
 
 from reference import names
-from reference.rows import Architecture, Chip, Seen, Source, Variant
+from reference.rows import Architecture, Chip, Mark, Seen, Source, Variant
 
 NAME = "table.msgpack"
 
@@ -25,6 +25,8 @@ class Content(Struct, frozen=True, kw_only=True):
     chips: dict[str, Chip]
     architectures: dict[str, Architecture]
     sources: dict[str, Source]
+    marks: dict[str, Mark] = {}
+    """By chip, also by chips that `chips` lacks."""
     seen: tuple[Seen, ...] = ()
     names: dict[str, tuple[int, ...]] | None = None
     """Which variants, by position, a comparable name means; None: not made yet."""
@@ -55,14 +57,14 @@ def unpack(data: bytes, sha256: str) -> Content | None:
         return None
     try:
         content = msgspec.msgpack.decode(memoryview(body)[len(shape) :], type=Content)
-    except msgspec.MsgspecError:
+    except (msgspec.MsgspecError, UnicodeDecodeError, RecursionError):
         return None
     return content if content.sha256 == sha256 else None
 
 
 def _shape() -> bytes:
     """Return what tells rows of one version of this program from another's."""
-    kinds = (Content, Variant, Chip, Architecture, Source, Seen)
+    kinds = (Content, Variant, Chip, Architecture, Source, Seen, Mark)
     fields = "\n".join(
         " ".join((kind.__name__, *kind.__struct_fields__)) for kind in kinds
     )

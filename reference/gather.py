@@ -15,20 +15,34 @@ from msgspec.structs import replace
 from reference import checks, names, reading
 from reference.compiled import Content
 from reference.errors import TableError
-from reference.rows import Architecture, Card, CardsFile, Chip, Source, Variant
+from reference.rows import (
+    Architecture,
+    Card,
+    CardsFile,
+    Chip,
+    Mark,
+    Source,
+    Variant,
+)
+from reports.files import contents
+from reports.text import plain
 
-_SIZE_LIMIT = 8 * 2**20
+_SIZE_LIMIT = 2**20
+"""Largest file read, in bytes: far more than all cards of a maker take."""
+_MOST_MISTAKES = 100
+_LINE = 1000
 
 Shape = TypeVar("Shape")
 
 
 def sources(data: Path) -> dict[Path, bytes]:
-    """Return the content of the TOML files under `data`, the three shared ones first.
+    """Return the content of the TOML files under `data`, the four shared ones first.
 
     Raises TableError where one cannot be read.
     """
     mistakes: list[str] = []
-    paths = [data / "architectures.toml", data / "chips.toml", data / "sources.toml"]
+    shared = ("architectures", "chips", "sources", "marks")
+    paths = [data / f"{name}.toml" for name in shared]
     paths += sorted((data / "cards").glob("*.toml"))
     found = {path: _read(path, mistakes) for path in paths}
     if mistakes:
@@ -56,12 +70,14 @@ def gather(files: Mapping[Path, bytes]) -> Content:
         architectures=_tables(*raws[0], Architecture, mistakes),
         chips=_tables(*raws[1], Chip, mistakes),
         sources=_tables(*raws[2], Source, mistakes),
+        marks=_tables(*raws[3], Mark, mistakes),
     )
     if mistakes:
         raise TableError(tuple(mistakes))
     mistakes += checks.chips(content.chips, content.architectures, content.sources)
+    mistakes += checks.marks(content)
     rows: dict[str, Variant] = {}
-    for path, raw in raws[3:]:
+    for path, raw in raws[4:]:
         content = _file(path, raw, content, rows, False, mistakes)
     _stop_at(mistakes)
     return replace(content, variants=tuple(rows.values()))
@@ -75,6 +91,13 @@ def overlay(content: Content, path: Path) -> Content:
     """
     mistakes: list[str] = []
     data = _read(path, mistakes)
+    _stop_at(mistakes)
+    return overlaid(content, path, data)
+
+
+def overlaid(content: Content, path: Path, data: bytes) -> Content:
+    """Return `content` with the rows of a file's `data`; see :func:`overlay`."""
+    mistakes: list[str] = []
     raw = reading.parse(path, data, mistakes)
     _stop_at(mistakes)
     rows = {row.id: row for row in content.variants}
@@ -131,13 +154,15 @@ def _sound(raw: object) -> Iterator[tuple[int, Card]]:
 
 def _stop_at(mistakes: list[str]) -> None:
     if mistakes:
-        raise TableError(tuple(_tidy(line) for line in mistakes))
+        shown = [_tidy(line) for line in mistakes[:_MOST_MISTAKES]]
+        if len(mistakes) > _MOST_MISTAKES:
+            shown.append(f"and {len(mistakes) - _MOST_MISTAKES} further mistakes")
+        raise TableError(tuple(shown))
 
 
 def _read(path: Path, mistakes: list[str]) -> bytes:
     try:
-        with path.open("rb") as file:
-            content = file.read(_SIZE_LIMIT + 1)
+        content = contents(path, _SIZE_LIMIT)
     except OSError as error:
         mistakes.append(f"{path}: cannot be read: {error.strerror}")
         return b""
@@ -245,4 +270,5 @@ def _variants(
 
 
 def _tidy(line: str) -> str:
-    return line.replace(": $.", ": ").replace(": $:", ":")
+    """Return a mistake as one line: what it quotes of the file may be anything."""
+    return plain(line.replace(": $.", ": ").replace(": $:", ":"), _LINE)

@@ -23,9 +23,12 @@ from typing import TypeVar
 
 import msgspec
 
-from reference import rules
+from reference import layer_words, rules
 from reference.case import Case
+from reference.causes import on_battery
 from reference.rules._say import counted
+from reference.rules.guarding import sentence as said_of_stop
+from reference.rules.guarding import stop
 from reference.rules.memory import has_readings
 from reference.sentences import main_sentence, place
 from reference.table import Table
@@ -66,10 +69,13 @@ _SETTLE = {
     "listing-memory": "Ask what size the card was sold with, and test again.",
     "memory-size": "Look at the memory chips: their marking gives each one's size.",
     "memory-bits": "Test again, at greater depth and with another driver.",
+    "memory-soak": "Let it cool, and test again with a longer --soak.",
     "spilled-memory": "Close other programs, forbid the driver to fall back on the "
     "PC's memory, and test again.",
     "proven-capacity": "Close other programs, unplug the display from this card, and "
     "test again.",
+    "crash-place": "Install the maker's own driver afresh, and test again alone, with "
+    "nothing else running; look at the memory chips: their marking gives each one's size.",
     "one-variant": "Install the maker's own driver, test again, and read the chip's "
     "marking.",
     "too-fast": "Test again, and read the chip's marking: nothing it says of itself "
@@ -78,7 +84,8 @@ _SETTLE = {
     "with all its power plugs, and test again.",
     "results": "Test again, with another driver.",
     "ratio": "Test again with nothing else running.",
-}
+} | layer_words.SETTLE
+_ON_MAINS = "Plug in the PC's mains adapter, and test again."
 _WITHOUT_LIMIT = "Test again without --memory-limit."
 
 
@@ -234,7 +241,10 @@ def _beside(doubts: list[Finding], against: list[Finding]) -> list[Finding]:
 def _missing(case: Case) -> list[str]:
     """Essential things that the record lacks, a sentence each."""
     record, found = case.record, []
-    if record.interrupted:
+    stopped = stop(case)
+    if stopped is not None:
+        found.append(said_of_stop(stopped[0])[:_LIMIT])
+    elif record.interrupted:
         found.append("The test was stopped before its end.")
     proof = case.capacity
     failed = [one for one in case.broken if one.outcome == "failed"]
@@ -254,8 +264,13 @@ def _missing(case: Case) -> list[str]:
 
 def _settle(case: Case, missing: list[str], doubts: list[Finding]) -> tuple[str, ...]:
     found = []
-    if missing:
+    stopped = stop(case)
+    if stopped is not None and stopped[1]:
+        found.append(stopped[1][:_LIMIT])
+    elif missing:
         found.append("Run the whole test again, to its end.")
+    if on_battery(case) and any(one.rule.endswith("-rate") for one in doubts):
+        found.append(_ON_MAINS)
     for one in doubts:
         if one.rule == "proven-capacity" and _is_limited(case):
             found.append(_WITHOUT_LIMIT)

@@ -24,6 +24,8 @@ _SIZE = re.compile(
     r"^(.*?)[\s,(]*\b(\d{1,3}(?:\.5)?)\s*(g|m)i?b\b\)?\s*$", re.IGNORECASE
 )
 _GFX = re.compile(r"^(gfx[0-9a-f]{3,4})(?::.*|-.*)?$", re.IGNORECASE)
+_LONGEST = 256
+"""Characters of a name. What is longer names nothing: no card is called that."""
 _MOBILE = re.compile(r"\b(?:laptop|max-q|mobile)\b", re.IGNORECASE)
 _SLICE = re.compile(r"\bMIG\b|\bGRID\b|\bvGPU\b|-\d+[QCBA]$", re.IGNORECASE)
 
@@ -31,7 +33,7 @@ _SLICE = re.compile(r"\bMIG\b|\bGRID\b|\bvGPU\b|-\d+[QCBA]$", re.IGNORECASE)
 @lru_cache(maxsize=4096)
 def key(name: str) -> str:
     """Return the form of a name under which equal models are equal; may be empty."""
-    name = _MARKS.sub(" ", name.strip())
+    name = _MARKS.sub(" ", _short(name))
     name = _RENDERER.sub("", name)
     name = _DRIVER_TAIL.sub("", name)
     inner = _PCI_NAME.match(name.strip())
@@ -43,11 +45,20 @@ def key(name: str) -> str:
 
 def split_size(name: str) -> tuple[str, int] | None:
     """Split `GTX 1070 8GB` into the name before the size and the size in bytes."""
-    found = _SIZE.match(name.strip())
+    found = _SIZE.match(_short(name))
     if not found or not found[1].strip():
         return None
     scale = 2**30 if found[3].casefold() == "g" else 2**20
     return found[1].strip(), round(float(found[2]) * scale)
+
+
+def _short(name: str) -> str:
+    """Return a name with single blanks; empty where it is too long to be one.
+
+    Matching takes up to the square of a text's length.
+    """
+    name = " ".join(name.split())
+    return name if len(name) <= _LONGEST else ""
 
 
 def gfx(name: str) -> str | None:

@@ -129,6 +129,7 @@ def orphans(table: Table) -> Iterator[str]:
     cited = {source for row in table.variants for source in row.sources}
     cited |= {one.source for one in table.seen}
     cited |= {source for chip in table.chips.values() for source in chip.source}
+    cited |= {source for mark in table.marks.values() for source in mark.source}
     cited |= {source for kind in table.architectures.values() for source in kind.source}
     said = " ".join(
         text for row in table.variants for one in row.conflicts for text in one.says

@@ -3,6 +3,7 @@
 Reads TOML and shapes it; what holds across files is checked in `reference/checks.py`.
 """
 
+import re
 import tomllib
 import typing
 from pathlib import Path
@@ -14,14 +15,46 @@ from reference.rows import Row
 
 Shape = TypeVar("Shape")
 
+_MOST_PARTS = 8
+_TOKEN = re.compile(
+    r'''"""(?:[^"\\]|\\.|"(?!""))*+"""'''
+    r"""|'''(?:[^']|'(?!''))*+'''"""
+    r"""|"(?:[^"\\\n]|\\.)*+"|'[^'\n]*+'|\#[^\n]*+|[.=,\n\[\]{}"']""",
+    re.DOTALL,
+)
+"""Strings and comments of TOML 1.0 as wholes, what separates keys, and their dots."""
+
 
 def parse(path: Path, data: bytes, mistakes: list[str]) -> dict[str, Any]:
     """Return the TOML table that `data` holds; tells of a syntax error once."""
     try:
-        return tomllib.loads(data.decode())
+        text = data.decode()
+        if not _is_deep(text):
+            return tomllib.loads(text)
+        mistakes.append(f"{path.name}: a key of more than {_MOST_PARTS + 1} parts")
     except (tomllib.TOMLDecodeError, UnicodeDecodeError, RecursionError) as error:
         mistakes.append(f"{path.name}: not TOML: {error}")
-        return {}
+    except ValueError:  # the parser's own for a number of thousands of digits
+        mistakes.append(f"{path.name}: not TOML: a number of too many digits")
+    return {}
+
+
+def _is_deep(text: str) -> bool:
+    """Whether a key has more parts than any of ours: parsing takes their square."""
+    parts = 0
+    for found in _TOKEN.finditer(text):
+        match found[0]:
+            case ".":
+                parts += 1
+                if parts > _MOST_PARTS:
+                    return True
+            case '"' | "'":  # never closed: the parser comes no further either
+                return False
+            case "=" | "," | "\n" | "[" | "]" | "{" | "}":
+                parts = 0
+            case _:
+                continue
+    return False
 
 
 def shape(

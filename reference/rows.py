@@ -19,8 +19,10 @@ Date = Annotated[str, Meta(pattern=r"^\d{4}(-\d{2}(-\d{2})?)?$")]
 Link = Annotated[str, Meta(pattern=r"^[1-6] x(1|2|4|8|16)$")]
 Megahertz = Annotated[int, Meta(ge=50, le=10_000)]
 Units = Annotated[int, Meta(ge=1, le=1024)]
-Results = Annotated[float, Meta(gt=0, le=4096)]
-Share = Annotated[float, Meta(gt=0, le=2)]
+_LEAST = 2**-10
+"""Below any share or count a clock that silicon has, and above what divides badly."""
+Results = Annotated[float, Meta(ge=_LEAST, le=4096)]
+Share = Annotated[float, Meta(ge=_LEAST, le=2)]
 Sources = Word | Annotated[tuple[Word, ...], Meta(min_length=1)]
 Pair = tuple[Results, Results]
 Band = tuple[Share, Share]
@@ -58,14 +60,14 @@ class Architecture(Row, frozen=True, kw_only=True):
     unit_name: Word
     lanes: Units
     warp: Literal[16, 32, 64]
-    fma_cycles: Annotated[float, Meta(gt=0, le=64)] | None = None
+    fma_cycles: Annotated[float, Meta(ge=_LEAST, le=64)] | None = None
     shared_kib: Annotated[int, Meta(ge=8, le=1024)] | None = None
     results: dict[Judged, Pair] = {}
     clock: Band
     fp32: Band
     capped: Share
     memory: dict[MemoryType, Band]
-    units_as: tuple[Annotated[float, Meta(gt=0, le=64)], ...]
+    units_as: tuple[Annotated[float, Meta(ge=_LEAST, le=64)], ...]
     memory_shown: Band
     unlocks: bool = False
     source: tuple[Word, ...]
@@ -86,6 +88,19 @@ class Chip(Row, frozen=True, kw_only=True):
     fp64: Results | None = None
     fp16: Results | None = None
     shared_kib: Annotated[int, Meta(ge=8, le=1024)] | None = None
+    windows: tuple[Window, ...] = ()
+    source: tuple[Word, ...]
+
+
+class Mark(Row, frozen=True, kw_only=True):
+    """What gives one chip away beside its display function's ids, see marks.toml."""
+
+    audio: tuple[PciId, ...] = ()
+    usb: tuple[PciId, ...] = ()
+    silicon: tuple[Annotated[str, Meta(pattern=r"^[01][0-9a-f]{2}$")], ...] = ()
+    firmware: tuple[
+        Annotated[str, Meta(pattern=r"^[0-9a-f]{2}\.[0-9a-f]{2}$")], ...
+    ] = ()
     windows: tuple[Window, ...] = ()
     source: tuple[Word, ...]
 

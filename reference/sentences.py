@@ -6,7 +6,7 @@ decides nothing; the findings that decided are given to it.
 
 from collections.abc import Callable, Sequence
 
-from reference import profile
+from reference import layer_words, profile
 from reference.case import Case
 from reference.causes import disturbed
 from reference.evidence import SURE
@@ -41,19 +41,20 @@ _FOUND: dict[str, Callable[[Finding], str]] = {
         f"a memory bus of {one.measured} instead of {one.envelope}"
     ),
     "listing-memory": lambda one: f"a card that reports {one.measured}",
-}
+} | layer_words.FOUND
 """What was found, by decisive rule, the most telling first. memory-size has its own
 sentence."""
 
 _OPEN: tuple[str, ...] = (
-    "graphics-card", "model-known", "memory-bits", "proven-capacity", "spilled-memory",
-    "reported-model", "pci-id", "compute-units", "lane-count", "counted-units",
-    "gfx-target", "compute-capability", "bus-width", "memory-size", "listing-memory",
-    "measured-chip", "told-units", "own-word", "names-agree", "lane-cycles",
-    "warp-width", "one-variant", "too-fast", "lesser-memory", "other-card",
+    "graphics-card", "model-known", "crash-place", "memory-bits", "proven-capacity", "spilled-memory",
+    "memory-soak", "reported-model", "pci-id", "compute-units", "lane-count",
+    "counted-units", "gfx-target", "compute-capability", "bus-width", "memory-size",
+    "listing-memory", "measured-chip", "told-units", "own-word", "names-agree",
+    "lane-cycles", "warp-width", "one-variant", "too-fast", "lesser-memory",
+    "other-card", *layer_words.CLAUSES,
 )  # fmt: skip
 """Which doubt is named, the most telling first; then rates, then ratios."""
-_ORDER = (*_OPEN, "fp32-rate", "memory-read-rate", "memory-write-rate")
+_ORDER = ("guarded", *_OPEN, "fp32-rate", "memory-read-rate", "memory-write-rate")
 
 
 def place(rule: str) -> int:
@@ -162,7 +163,9 @@ def _unsettled(case: Case, missing: Sequence[str], doubts: Sequence[Finding]) ->
     if speed and speed == list(doubts) and not (strong or missing) and disturbed(case):
         return "another program was using the card meanwhile"
     if missing and not strong:
-        first = missing[0].partition(":")[0].rstrip(".")
+        first = missing[0].removesuffix(".")
+        if not any(one.rule == "guarded" for one in doubts):
+            first = first.partition(":")[0]
         return first[:1].lower() + first[1:]
     for rule in _OPEN:
         for one in strong or doubts:
@@ -200,6 +203,7 @@ def _clause(case: Case, one: Finding) -> str:
         "memory-bits": "its memory did not answer as any healthy one does"
         if open_
         else f"only {part} seem to be there",
+        "memory-soak": "its memory was not quite right under lasting load",
         "spilled-memory": f"only {part} are proven to be on the card, {spilled} lay in "
         "the PC's own memory",
         "reported-model": f"the card calls itself {_named(one.measured[:_NAME])}",
@@ -223,9 +227,10 @@ def _clause(case: Case, one: Finding) -> str:
         "too-fast": f"it computes far faster than {a(case.model)} can",
         "lesser-memory": f"only {one.measured} of {one.claim} could be reached",
         "other-card": f"{one.measured} would have been measured alike",
+        "crash-place": f"the test was {one.measured} each time",
         "names-agree": "its drivers call it by different names",
     }
-    return clauses[rule]
+    return clauses[rule] if rule in clauses else layer_words.CLAUSES[rule](one)
 
 
 def _short_of(case: Case, proof: Capacity, *, open_: bool) -> str:
@@ -241,6 +246,7 @@ def _short_of(case: Case, proof: Capacity, *, open_: bool) -> str:
     why = {
         "limit asked for": "more was not asked for",
         "host memory": "the PC's own memory ran short",
+        "below a crash": "the rest cut the test off",
     }.get(proof.ended_by, "other programs held the rest")
     return f"only {part} were tested, as {why}"
 

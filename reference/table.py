@@ -5,16 +5,21 @@ matter; what follows for a card is the judge's.
 """
 
 import re
-from collections.abc import Iterable
+from collections.abc import Callable, Iterable, Mapping
 from functools import cached_property
 from pathlib import Path
 
-from reference import compiled, gather, names
+from reference import checks, compiled, gather, names
 from reference.compiled import Content
-from reference.rows import Architecture, Chip, Variant
+from reference.rows import Architecture, Chip, Mark, Seen, Variant
 
-VERSION = "2026.11.3"
+VERSION = "2026.11.5"
 """Moves with every change of a fact in reference/data."""
+
+_FIRMWARE = re.compile(
+    r"(?<![0-9a-f.])([0-9a-f]{2})\.([0-9a-f]{1,2})(?:\.[0-9a-f]{1,2}){2,3}\b"
+)
+"""`86.04.50.80.13`; Windows prints it without leading zeros."""
 
 DATA = Path(__file__).parent / "data"
 
@@ -30,6 +35,7 @@ class Table:
         self.architectures = content.architectures
         self.sources = content.sources
         self.seen = content.seen
+        self.marks = content.marks
         self._content = content
 
     def resolve(self, name: str) -> tuple[Variant, ...]:
@@ -94,12 +100,34 @@ class Table:
         found = (self._seen.get(names.key(model), ()) for model in models)
         return frozenset(chip for chips in found for chip in chips)
 
+    def seen_by_pci(self, pci_id: str, rows: Iterable[Variant]) -> tuple[Seen, ...]:
+        """Return what is known of models of these names that carry a PCI id."""
+        keys = {names.key(row.model) for row in rows}
+        return tuple(
+            one
+            for one in self.seen
+            if one.pci == pci_id.casefold() and names.key(one.model) in keys
+        )
+
     def chip_by_window(self, pci_id: str) -> str | None:
         """Return the NVIDIA chip whose id window holds `10de:1b81`, if exactly one."""
         vendor, _, device = pci_id.casefold().partition(":")
         if vendor != "10de" or not re.fullmatch(r"[0-9a-f]{4}", device):
             return None
         return self._windows.get(int(device, 16) >> 5)
+
+    def chips_by_function(self, pci_id: str) -> tuple[str, ...]:
+        """Return the chips whose audio or USB function carries `10de:10f0`."""
+        return self._functions.get(pci_id.casefold(), ())
+
+    def chips_by_silicon(self, chip_id: str) -> tuple[str, ...]:
+        """Return the NVIDIA chips whose own register holds a chip id such as `134`."""
+        return self._silicon.get(chip_id.casefold().zfill(3), ())
+
+    def chips_by_firmware(self, version: str) -> tuple[str, ...]:
+        """Return the NVIDIA chips for which firmware `86.04.50.80.13` is made."""
+        found = _FIRMWARE.search(version.casefold())
+        return self._firmware.get(f"{found[1]}.{found[2]:0>2}", ()) if found else ()
 
     def chips_named(self, name: str) -> tuple[str, ...]:
         """Return the chips that `name` is itself a name or compiler target of.
@@ -164,10 +192,32 @@ class Table:
     @cached_property
     def _windows(self) -> dict[int, str]:
         found: dict[int, str] = {}
-        for name, chip in self.chips.items():
-            for window in chip.windows:
-                low, high = (int(end, 16) >> 5 for end in window.split("-"))
-                found |= dict.fromkeys(range(low, high + 1), name)
+        kinds: tuple[Mapping[str, Chip | Mark], ...] = (self.chips, self.marks)
+        for kind in kinds:
+            for name, one in kind.items():
+                for window in one.windows:
+                    found |= dict.fromkeys(checks.blocks(window), name)
+        return found
+
+    @cached_property
+    def _functions(self) -> dict[str, tuple[str, ...]]:
+        return self._marked(lambda mark: (*mark.audio, *mark.usb))
+
+    @cached_property
+    def _silicon(self) -> dict[str, tuple[str, ...]]:
+        return self._marked(lambda mark: mark.silicon)
+
+    @cached_property
+    def _firmware(self) -> dict[str, tuple[str, ...]]:
+        return self._marked(lambda mark: mark.firmware)
+
+    def _marked(
+        self, of: Callable[[Mark], tuple[str, ...]]
+    ) -> dict[str, tuple[str, ...]]:
+        found: dict[str, tuple[str, ...]] = {}
+        for name, mark in self.marks.items():
+            for one in of(mark):
+                found[one] = (*found.get(one, ()), name)
         return found
 
 

@@ -1,20 +1,29 @@
 """Bytes and records, both ways: strict, deterministic, atomic."""
 
+import json
 import os
-import tempfile
+import secrets
+from contextlib import suppress
 from pathlib import Path
 from typing import Any
 
 import msgspec
 
 from reports.errors import RecordError
+from reports.files import contents, spare_devices
 from reports.record import SCHEMA, Record
+from reports.text import inert, named
 
 SIZE_LIMIT = 64 * 2**20
 """Largest record file read, in bytes."""
 
+_UNREADABLE = (msgspec.MsgspecError, UnicodeDecodeError, RecursionError)
 _encoder = msgspec.json.Encoder()
 _decoder = msgspec.json.Decoder(Record)
+
+
+class _DoubledKeyError(ValueError):
+    """An object has one key twice."""
 
 
 class _Head(msgspec.Struct):
@@ -27,7 +36,7 @@ def encode(record: Record) -> bytes:
     Raises RecordError where a value does not fit the schema (msgspec checks on
     reading, not on construction).
     """
-    data = msgspec.json.format(_encoder.encode(record), indent=1) + b"\n"
+    data = inert(msgspec.json.format(_encoder.encode(record), indent=1)) + b"\n"
     decode(data, "the record just made")
     return data
 
@@ -37,6 +46,7 @@ def decode(data: bytes, name: str = "record") -> Record:
 
     Raises RecordError for anything that is not a record of a version known here.
     """
+    name = named(name)
     if len(data) > SIZE_LIMIT:
         raise RecordError(f"{name}: larger than {SIZE_LIMIT} bytes, not read")
     try:
@@ -46,9 +56,29 @@ def decode(data: bytes, name: str = "record") -> Record:
                 f"{name}: schema {head.schema} is newer than this program knows "
                 f"({SCHEMA}); install a newer cardassay"
             )
-        return _decoder.decode(data)
-    except (msgspec.MsgspecError, UnicodeDecodeError, RecursionError) as error:
+        record = _decoder.decode(data)
+        _check_keys(data)
+    except (*_UNREADABLE, _DoubledKeyError) as error:
         raise RecordError(f"{name}: not a cardassay record: {error}") from None
+    return record
+
+
+def _check_keys(data: bytes) -> None:
+    """Refuse a record that tells a thing twice: readers would not agree on which.
+
+    Raises _DoubledKeyError.
+    """
+    whole = msgspec.json.format(data, indent=-1)
+    if whole != msgspec.json.encode(msgspec.json.decode(data)):  # else none can be
+        json.loads(data, object_pairs_hook=_single)
+
+
+def _single(pairs: list[tuple[str, Any]]) -> None:
+    seen = set()
+    for key, _ in pairs:
+        if key in seen:
+            raise _DoubledKeyError(f"Object contains the field `{key}` twice")
+        seen.add(key)
 
 
 def load(path: Path) -> Record:
@@ -62,10 +92,9 @@ def read(path: Path) -> bytes:
     Raises RecordError with the operating system's reason.
     """
     try:
-        with path.open("rb") as file:
-            return file.read(SIZE_LIMIT + 1)
+        return contents(path, SIZE_LIMIT)
     except OSError as error:
-        raise RecordError(f"{path}: cannot be read: {error.strerror}") from None
+        raise RecordError(f"{named(path)}: cannot be read: {error.strerror}") from None
 
 
 def save(data: bytes, path: Path) -> None:
@@ -73,21 +102,22 @@ def save(data: bytes, path: Path) -> None:
 
     Raises RecordError with the operating system's reason.
     """
-    temporary = None
+    temporary = path.parent / f".{path.name}.{secrets.token_hex(4)}"
     try:
-        handle, temporary = tempfile.mkstemp(dir=path.parent, prefix=f".{path.name}.")
-        with os.fdopen(handle, "wb") as file:
+        spare_devices(path)
+        with temporary.open("xb") as file:
             file.write(data)
             file.flush()
             os.fsync(file.fileno())
-        Path(temporary).chmod(0o644)
-        Path(temporary).replace(path)
+        temporary.replace(path)
     except BaseException as error:
-        if temporary is not None:
-            Path(temporary).unlink(missing_ok=True)
+        with suppress(OSError):
+            temporary.unlink(missing_ok=True)
         if not isinstance(error, OSError):
             raise
-        raise RecordError(f"{path}: cannot be written: {error.strerror}") from None
+        raise RecordError(
+            f"{named(path)}: cannot be written: {error.strerror}"
+        ) from None
 
 
 def json_schema() -> dict[str, Any]:

@@ -6,8 +6,10 @@ Everything is text already cleaned; numbers keep more figures than the summary s
 from collections.abc import Iterable
 from dataclasses import dataclass
 
-from reports import words
-from reports.record import Base, Capacity, Claim, Genuine, Record, Telemetry
+from reports import layered, words
+from reports.base import Base
+from reports.lasting import Soak
+from reports.record import Capacity, Claim, Genuine, Record, Telemetry
 from reports.summary import clean
 from reports.units import duration, gib, quantity
 
@@ -32,8 +34,10 @@ def tables_of(record: Record) -> tuple[Table, ...]:
     capacity, telemetry = record.capacity, record.telemetry
     tables = [
         _claims(record.claims),
+        _layers(record),
         _rates(record),
         *(_capacity(capacity) if capacity else ()),
+        *(_soak(record.soak) if record.soak else ()),
         _envelopes(record.genuine) if record.genuine else None,
         _phases(record),
         *(_sensors(telemetry) if telemetry else ()),
@@ -48,6 +52,7 @@ _CLAIMS = {
     "memory_bytes": "Memory, bytes",
     "free_bytes": "Free memory, bytes",
     "pci_id": "PCI id",
+    "chip_id": "Chip's own number",
     "subsystem": "Subsystem",
     "revision": "Revision",
     "compute_units": "Compute units",
@@ -73,6 +78,15 @@ def _claims(claims: tuple[Claim, ...]) -> Table:
             rows.append((title, *cells))
     heads = ("", *(words.LAYER[claim.layer] for claim in claims))
     return Table(title="What each layer says", heads=heads, rows=tuple(rows))
+
+
+def _layers(record: Record) -> Table:
+    rows = tuple(
+        tuple(clean(part) for part in line)
+        for line in layered.lines(record.card.layers)
+    )
+    heads = ("", "Told", "Read from")
+    return Table(title="What was read beside it", heads=heads, rows=rows)
 
 
 def _rates(record: Record) -> Table:
@@ -163,6 +177,73 @@ def _counts(counts: object) -> tuple[str, ...]:
     return tuple(
         _shown(getattr(counts, name.lower(), None)) if counts is not None else _NONE
         for name in _COUNTS
+    )
+
+
+def _soak(soak: Soak) -> tuple[Table, ...]:
+    skip = {"tests", "spots", "series", "cells"}
+    tests = Table(
+        title="Soak: results",
+        heads=("Work", "Launches", "Checked", "Wrong"),
+        rows=tuple(
+            (
+                words.RATE.get(test.name) or clean(test.name) or _NONE,
+                f"{test.launches:,}",
+                f"{test.checked:,}",
+                f"{test.wrong:,}",
+            )
+            for test in soak.tests
+        ),
+    )
+    cells = Table(
+        title="Soak: cells read",
+        heads=_COUNTS,
+        rows=(_counts(soak.cells),) if soak.cells else (),
+    )
+    series = Table(
+        title="Soak: over time",
+        heads=("At, s", "FLOP/s", "Core MHz", "°C", "W", "Wrong"),
+        rows=tuple(
+            (
+                f"{point.at_seconds:.3f}",
+                _shown(point.rate),
+                _shown(point.core_mhz),
+                _shown(point.temperature_c),
+                _shown(point.power_w),
+                f"{point.wrong:,}",
+            )
+            for point in soak.series
+        ),
+    )
+    return _pairs(soak, "Soak", skip=skip), tests, cells, _spots(soak), series
+
+
+def _spots(soak: Soak) -> Table:
+    return Table(
+        title="Soak: where it was wrong",
+        heads=(
+            *("Work", "First, s", "Last, s", "Times", "Wrong", "Scrambled", "Group"),
+            *("From byte", "To byte", "Flips", "°C", "MHz"),
+        ),
+        rows=tuple(
+            (
+                words.RATE.get(spot.test) or clean(spot.test) or _NONE,
+                f"{spot.at_seconds:.3f}",
+                f"{spot.last_seconds:.3f}",
+                f"{spot.times:,}",
+                f"{spot.wrong:,}",
+                f"{spot.scrambled:,}",
+                _shown(spot.group),
+                _shown(spot.first_byte),
+                _shown(spot.last_byte),
+                _NONE
+                if spot.flips is None
+                else " ".join(f"{word:08x}" for word in spot.flips.any_mask),
+                _shown(spot.temperature_c),
+                _shown(spot.core_mhz),
+            )
+            for spot in soak.spots
+        ),
     )
 
 

@@ -7,7 +7,9 @@ from collections.abc import Sequence
 
 import msgspec
 
-from reports.record import Base, Envelope
+from reports.base import Base
+from reports.record import Envelope
+from reports.text import inert
 
 
 class KnownConflict(Base, frozen=True, kw_only=True):
@@ -132,4 +134,4 @@ class Coverage(Base, frozen=True, kw_only=True):
 
 def encode(value: Coverage | Sequence[KnownCard]) -> bytes:
     """Return cards, or the coverage, as indented JSON."""
-    return msgspec.json.format(msgspec.json.encode(value), indent=1) + b"\n"
+    return inert(msgspec.json.format(msgspec.json.encode(value), indent=1)) + b"\n"

@@ -10,10 +10,13 @@ from rich.padding import Padding
 from rich.table import Table
 from rich.text import Text
 
-from reports import words
-from reports.record import Base, CardIdentity, Claim
-from reports.record import Text as PlainText
-from reports.terminal import Encodable
+from reports import layered, words
+from reports.base import Base
+from reports.base import Text as PlainText
+from reports.record import CardIdentity, Claim
+from reports.summary import clean
+from reports.terminal import Encodable, safe_text
+from reports.text import inert
 
 SCHEMA = 1
 _NARROWEST = 40
@@ -42,17 +45,17 @@ class Listing(Base, frozen=True, kw_only=True):
 
 def encode_inventory(listing: Listing) -> bytes:
     """Return the listing as JSON."""
-    return msgspec.json.format(msgspec.json.encode(listing), indent=1) + b"\n"
+    return inert(msgspec.json.format(msgspec.json.encode(listing), indent=1)) + b"\n"
 
 
 def render_inventory(listing: Listing, width: int) -> RenderableType:
     """Return the listing for a terminal of `width` columns."""
     parts: list[RenderableType] = []
     for card in listing.cards:
-        parts.extend((_card(card), Text("")))
+        parts.extend((_card(card), safe_text("")))
     if not listing.cards:
-        parts.extend((Text(_NO_CARDS), Text("")))
-    parts.extend(Text(note) for note in listing.notes)
+        parts.extend((safe_text(_NO_CARDS), safe_text("")))
+    parts.extend(safe_text(note) for note in listing.notes)
     if isinstance(parts[-1], Text) and not parts[-1].plain:
         parts.pop()
     return Encodable(Constrain(Group(*parts), max(width, _NARROWEST)))
@@ -60,27 +63,35 @@ def render_inventory(listing: Listing, width: int) -> RenderableType:
 
 def _card(card: ListedCard) -> RenderableType:
     identity = card.identity
-    head = Text(f"{identity.index}  {identity.label}", style="bold")
+    head = Text(f"{identity.index}  {clean(identity.label)}", style="bold")
     place = [identity.pci_address or "no PCI address", _what(card)]
     rows = Table.grid(padding=(0, 2, 0, 0))
     rows.add_column(no_wrap=True)
     rows.add_column(overflow="fold")
     for claim in card.claims:
-        rows.add_row(Text(words.LAYER[claim.layer]), Text(", ".join(_said(claim))))
-        rows.add_row(Text(""), Text(claim.source, style="dim"))
+        rows.add_row(
+            safe_text(words.LAYER[claim.layer]), safe_text(", ".join(_said(claim)))
+        )
+        rows.add_row(safe_text(""), safe_text(claim.source, style="dim"))
+    if identity.layers is not None:
+        for what, told in layered.short(identity.layers):
+            rows.add_row(safe_text(what), safe_text(told))
     if identity.paired_by:
-        rows.add_row(Text("Paired"), Text(f"by {identity.paired_by}"))
+        rows.add_row(safe_text("Paired"), safe_text(f"by {identity.paired_by}"))
     if identity.also_seen_through:
         rows.add_row(
-            Text("Also"), Text("through " + ", ".join(identity.also_seen_through))
+            safe_text("Also"),
+            safe_text("through " + ", ".join(identity.also_seen_through)),
         )
     for sentence in card.disagreements:
-        rows.add_row(Text("Differs", style="bold"), Text(sentence, style="bold"))
+        rows.add_row(
+            safe_text("Differs", style="bold"), safe_text(sentence, style="bold")
+        )
     for note in card.notes:
-        rows.add_row(Text("Note"), Text(note))
+        rows.add_row(safe_text("Note"), safe_text(note))
     return Group(
         head,
-        Padding(Text(", ".join(place)), (0, 0, 0, _INDENT), expand=False),
+        Padding(safe_text(", ".join(place)), (0, 0, 0, _INDENT), expand=False),
         Padding(rows, (0, 0, 0, _INDENT), expand=False),
     )
 
@@ -109,6 +120,7 @@ def _said(claim: Claim) -> list[str]:
     phrases = (
         claim.model,
         claim.gfx_target and f"chip {claim.gfx_target}",
+        claim.chip_id and f"chip's own number {claim.chip_id}",
         memory is not None and f"{memory / 2**30:.2f} GiB",
         free is not None and f"{free / 2**30:.2f} GiB free",
         claim.pci_id and f"id {claim.pci_id}",

@@ -1,4 +1,4 @@
-"""How this record's test worked, in six lines, and what to bear in mind.
+"""How this record's test worked, in a few lines, and what to bear in mind.
 
 Says only what the record shows was done. Words for people; no markup of any medium.
 """
@@ -6,15 +6,16 @@ Says only what the record shows was done. Words for people; no markup of any med
 from reports import words
 from reports.record import Record
 from reports.text import plain
-from reports.units import gib
+from reports.units import duration, gib, many
 
 
 def method_of(record: Record) -> tuple[str, ...]:
-    """Return six lines on what was done to this card, in order."""
+    """Return six lines on what was done to this card, in order; seven with a soak."""
     return (
         _identified(record),
         *_proven(record),
         _timed(record),
+        *_soaked(record),
         _judged(record),
     )
 
@@ -27,7 +28,8 @@ def cautions_of(record: Record) -> tuple[str, ...]:
         first = (words.CAVEAT_KEEP,)
     elif outcome == "faulty":
         first = (words.CAVEAT_FAULTY,)
-    return (*first, *words.CAVEATS)
+    soaked = (words.CAVEAT_SOAK,) if record.soak else ()
+    return (*first, *words.CAVEATS, *soaked)
 
 
 def _identified(record: Record) -> str:
@@ -80,6 +82,26 @@ def _timed(record: Record) -> str:
         f"{len(timed)} kinds of work were timed, each several times over. "
         f"{checked:,} results were compared bit for bit: {tail}."
     )
+
+
+def _soaked(record: Record) -> tuple[str, ...]:
+    """Return how the card was kept under load, where it was."""
+    soak = record.soak
+    if soak is None:
+        return ()
+    memory = (
+        f", {gib(soak.held_bytes)} of memory held, read and turned over in "
+        f"{soak.passes:,} {'walk' if soak.passes == 1 else 'walks'}"
+        if soak.held_bytes
+        else ""
+    )
+    steps = f"{soak.steps:,} load {'step' if soak.steps == 1 else 'steps'}"
+    said = (
+        f"Then it was kept under full load for {duration(soak.seconds)}: "
+        f"{many(soak.checked)} results compared bit for bit{memory}, and {steps} from "
+        "rest to full load in one launch."
+    )
+    return (said,)
 
 
 def _judged(record: Record) -> str:

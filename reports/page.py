@@ -8,7 +8,6 @@ import base64
 import binascii
 from functools import cache
 from hashlib import sha256
-from html.parser import HTMLParser
 from importlib import resources
 from typing import TYPE_CHECKING, Final
 
@@ -20,13 +19,18 @@ from reports.pictures.latency import describe, latency_curve
 from reports.pictures.memory import block_map
 from reports.pictures.rates import rate_axis, rate_bar, scale_of
 from reports.pictures.sensors import bands_of, sensor_lines
+from reports.pictures.soak import soak_lines
 from reports.record import Record, Telemetry
 from reports.summary import RateRow, clean, summarise
+from reports.text import named
 
 if TYPE_CHECKING:
     from jinja2 import Template
 
 _DATA: Final = "data:application/json;base64,"
+_LINK: Final = f'href="{_DATA}'.encode("ascii")
+_TAG: Final = 1024
+"""Bytes in which the rest of the link's tag stands."""
 _TEMPLATES: Final = resources.files("reports") / "templates"
 
 
@@ -47,6 +51,7 @@ def render_page(record: Record, data: bytes | None = None) -> str:
         memory_map=block_map(summary.memory) if summary.memory else None,
         rates=_rates(summary.rates),
         sensors=_sensors(record.telemetry),
+        soak_lines=soak_lines(record.soak, record.telemetry) if record.soak else (),
         latency=latency_curve(record.structure) if record.structure else None,
         latency_words=describe(record.structure.levels) if record.structure else "",
         tables=tables_of(record),
@@ -58,14 +63,7 @@ def render_page(record: Record, data: bytes | None = None) -> str:
 
 def extract_record(page: str) -> bytes:
     """Return the bytes of the record that a page carries. Raises RecordError."""
-    finder = _Finder()
-    finder.feed(page)
-    if finder.link is None:
-        raise RecordError("the page carries no record")
-    try:
-        return base64.b64decode(finder.link.removeprefix(_DATA), validate=True)
-    except (binascii.Error, ValueError):
-        raise RecordError("the record in the page is damaged") from None
+    return _carried(page.encode("utf-8", "replace"))
 
 
 def record_bytes(data: bytes, name: str) -> bytes:
@@ -76,21 +74,37 @@ def record_bytes(data: bytes, name: str) -> bytes:
     if not data.lstrip().startswith(b"<"):
         return data
     try:
-        return extract_record(data.decode("utf-8", "replace"))
+        return _carried(data)
     except RecordError as error:
-        raise RecordError(f"{name}: {error}") from None
+        raise RecordError(f"{named(name)}: {error}") from None
 
 
-class _Finder(HTMLParser):
-    """Finds the link that holds the record."""
+def _carried(page: bytes) -> bytes:
+    """Return the record behind the one link that our template writes.
 
-    link: str | None = None
-
-    def handle_starttag(self, tag: str, attrs: list[tuple[str, str | None]]) -> None:
-        found = dict(attrs)
-        href = found.get("href") or ""
-        if tag == "a" and found.get("id") == "record" and href.startswith(_DATA):
-            self.link = href
+    Looks for that link alone: to read a stranger's whole page as HTML may take the
+    square of its length.
+    """
+    found: list[bytes] = []
+    at = page.find(_LINK)
+    while at >= 0:
+        start = page.rfind(b"<", max(0, at - _TAG), at)
+        end = page.find(b'"', at + len(_LINK))
+        close = page.find(b">", end, end + _TAG)
+        if start < 0 or end < 0 or close < 0:
+            break
+        tag = page[start:at] + page[end + 1 : close]
+        if tag.startswith(b"<a ") and b' id="record"' in tag:
+            found.append(page[at + len(_LINK) : end])
+        at = page.find(_LINK, close)
+    if not found:
+        raise RecordError("the page carries no record")
+    if len(found) > 1:
+        raise RecordError("the page carries more than one record")
+    try:
+        return base64.b64decode(found[0], validate=True)
+    except (binascii.Error, ValueError):
+        raise RecordError("the record in the page is damaged") from None
 
 
 @cache

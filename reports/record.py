@@ -1,7 +1,7 @@
 """The record: everything learnt about one card in one run, and what was concluded.
 
-This file holds the types alone. It imports nothing of ours, formats nothing and
-decides nothing. Units are in the names; raw values stay raw; what is absent is None
+This file and those that it imports hold the types alone: they format nothing and
+decide nothing. Units are in the names; raw values stay raw; what is absent is None
 with a reason beside it, never zero.
 
 History of the schema (`SCHEMA`):
@@ -10,16 +10,16 @@ History of the schema (`SCHEMA`):
 
 from typing import Annotated, Literal
 
-from msgspec import Meta, Struct
+from msgspec import Meta
+
+from reports.base import Base, Count, Few, Many, Positive, Real, Signed, Text
+from reports.base import Word32 as Word32  # noqa: PLC0414 - named here too
+from reports.counts import CellCounts as CellCounts  # noqa: PLC0414
+from reports.counts import Flips as Flips  # noqa: PLC0414
+from reports.lasting import Incident, Soak
+from reports.layers import Layers
 
 SCHEMA: Literal[1] = 1
-
-Text = Annotated[str, Meta(max_length=4096)]
-Count = Annotated[int, Meta(ge=0, le=2**63 - 1)]
-Real = Annotated[float, Meta(ge=-1e30, le=1e30)]
-"""A finite float: JSON has no NaN, and a bound keeps it out on reading."""
-Positive = Annotated[float, Meta(ge=0.0, le=1e30)]
-Word32 = Annotated[int, Meta(ge=0, le=2**32 - 1)]
 
 Depth = Literal["quick", "standard", "thorough"]
 Layer = Literal["listing", "opencl", "nvml", "pci", "driver"]
@@ -28,16 +28,17 @@ BlockState = Literal[
     "proven", "mirrored", "hollow", "failing", "scrambled", "spilled", "unreached"
 ]
 EndedBy = Literal[
-    "driver refused", "whole claim held", "limit asked for", "host memory", "error"
+    "driver refused",
+    "whole claim held",
+    "limit asked for",
+    "host memory",
+    "error",
+    "below a crash",
 ]
 PhaseOutcome = Literal["done", "failed", "skipped", "interrupted"]
 Strength = Literal["decisive", "strong", "supporting"]
 Bearing = Literal["agrees", "contradicts", "fault", "explains", "open"]
 Outcome = Literal["as claimed", "not as claimed", "faulty", "undetermined"]
-
-
-class Base(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
-    """What all parts of a record share."""
 
 
 class Program(Base, frozen=True, kw_only=True):
@@ -56,6 +57,8 @@ class Host(Base, frozen=True, kw_only=True):
     machine: Text
     python: Text
     memory_bytes: Count | None = None
+    on_battery: bool | None = None
+    """Whether the PC ran on its battery when the test began."""
 
 
 class CardIdentity(Base, frozen=True, kw_only=True):
@@ -64,18 +67,20 @@ class CardIdentity(Base, frozen=True, kw_only=True):
     label: Text
     """The name it goes by in this record: what its driver calls it."""
     kind: CardKind
-    index: int
+    index: Count
     """Its place in `cardassay list`."""
     pci_address: Text | None = None
     """domain:bus:device.function, as `0000:01:00.0`."""
     platform: Text | None = None
-    also_seen_through: tuple[Text, ...] = ()
+    also_seen_through: Few[Text] = ()
     """Further platforms that show the same card."""
     paired_by: Text | None = None
     """The rule that tied OpenCL's device to NVML's and the bus's."""
     unified_memory: bool = False
     """True where the device works in the PC's own memory."""
     drives_display: bool | None = None
+    layers: Layers | None = None
+    """What was read beside the claims; None: nobody asked."""
 
 
 class Claim(Base, frozen=True, kw_only=True):
@@ -103,6 +108,8 @@ class Claim(Base, frozen=True, kw_only=True):
     driver: Text | None = None
     firmware: Text | None = None
     free_bytes: Count | None = None
+    chip_id: Text | None = None
+    """NVIDIA: the chip's own number, read from its register: `134`, hexadecimal."""
 
 
 class Phase(Base, frozen=True, kw_only=True):
@@ -115,34 +122,6 @@ class Phase(Base, frozen=True, kw_only=True):
     detail: Text = ""
 
 
-class CellCounts(Base, frozen=True, kw_only=True):
-    """What became of the 16-byte cells of one block or one pass."""
-
-    cells: Count
-    """Cells checked."""
-    intact: Count = 0
-    mirrored: Count = 0
-    """Cells that hold the valid tag of another address."""
-    hollow: Count = 0
-    """Cells of all ones, all zeros or one repeated word: nothing is there."""
-    failing: Count = 0
-    """Cells with a few flipped bits."""
-    scrambled: Count = 0
-    """Cells that hold anything else."""
-
-
-class Flips(Base, frozen=True, kw_only=True):
-    """Flipped bits of failing cells: which bits, and where."""
-
-    any_mask: tuple[Word32, Word32, Word32, Word32]
-    """OR of the flips, one word of the cell each."""
-    all_mask: tuple[Word32, Word32, Word32, Word32]
-    """AND of the flips."""
-    first_byte: Count
-    last_byte: Count
-    """Card-wide byte offsets of the first and the last wrong cell."""
-
-
 class Block(Base, frozen=True, kw_only=True):
     """One block of card memory: an allocation of the capacity proof."""
 
@@ -152,7 +131,7 @@ class Block(Base, frozen=True, kw_only=True):
     state: BlockState
     counts: CellCounts
     """The worst pass: the one with the fewest intact cells."""
-    mirror_distance_bytes: int | None = None
+    mirror_distance_bytes: Signed | None = None
     """Where the foreign tag of the first mirrored cell belongs, minus this cell."""
     flips: Flips | None = None
     write_seconds: Positive | None = None
@@ -194,8 +173,8 @@ class Capacity(Base, frozen=True, kw_only=True):
     """The driver's words when it refused."""
     nonce: Text
     """This run's number, in hexadecimal: part of every tag."""
-    passes: tuple[Pass, ...] = ()
-    blocks: tuple[Block, ...] = ()
+    passes: Many[Pass] = ()
+    blocks: Many[Block] = ()
 
 
 class Rate(Base, frozen=True, kw_only=True):
@@ -221,12 +200,12 @@ class Rate(Base, frozen=True, kw_only=True):
     """Why there is no value."""
     work_per_launch: Positive = 0.0
     """Operations or bytes of one launch."""
-    warmup_seconds: tuple[Positive, ...] = ()
-    sample_seconds: tuple[Positive, ...] = ()
+    warmup_seconds: Many[Positive] = ()
+    sample_seconds: Many[Positive] = ()
     checked: Count = 0
     """Results compared bit for bit."""
     wrong: Count = 0
-    remarks: tuple[Text, ...] = ()
+    remarks: Few[Text] = ()
 
 
 class Latency(Base, frozen=True, kw_only=True):
@@ -272,9 +251,9 @@ class Structure(Base, frozen=True, kw_only=True):
     resident_groups: Count | None = None
     """Groups that hold `resident_bytes` of local memory each and fit on one unit."""
     resident_bytes: Count | None = None
-    latencies: tuple[Latency, ...] = ()
-    levels: tuple[CacheLevel, ...] = ()
-    missing: tuple[Text, ...] = ()
+    latencies: Many[Latency] = ()
+    levels: Few[CacheLevel] = ()
+    missing: Few[Text] = ()
 
 
 class Sample(Base, frozen=True, kw_only=True):
@@ -289,7 +268,7 @@ class Sample(Base, frozen=True, kw_only=True):
     fan_percent: Real | None = None
     utilisation_percent: Real | None = None
     memory_used_bytes: Count | None = None
-    throttle: tuple[Text, ...] = ()
+    throttle: Few[Text] = ()
 
 
 class Telemetry(Base, frozen=True, kw_only=True):
@@ -301,7 +280,9 @@ class Telemetry(Base, frozen=True, kw_only=True):
     power_limit_w: Real | None = None
     host_memory_before_bytes: Count | None = None
     host_memory_least_bytes: Count | None = None
-    samples: tuple[Sample, ...] = ()
+    stopped: Text | None = None
+    """Why the run was stopped to protect the card: `CARD: what; next step`."""
+    samples: Many[Sample] = ()
 
 
 class Envelope(Base, frozen=True, kw_only=True):
@@ -314,18 +295,18 @@ class Envelope(Base, frozen=True, kw_only=True):
     unit: Text
     basis: Text
     """The physics and the band in one line."""
-    sources: tuple[Text, ...] = ()
+    sources: Few[Text] = ()
 
 
 class Genuine(Base, frozen=True, kw_only=True):
     """The table's rows for the claimed model: what the card is judged against."""
 
     model: Text
-    chips: tuple[Text, ...]
-    variants: tuple[Text, ...]
+    chips: Few[Text]
+    variants: Few[Text]
     """Ids of the rows."""
-    envelopes: tuple[Envelope, ...] = ()
-    sources: tuple[Text, ...] = ()
+    envelopes: Few[Envelope] = ()
+    sources: Few[Text] = ()
 
 
 class Finding(Base, frozen=True, kw_only=True):
@@ -339,27 +320,27 @@ class Finding(Base, frozen=True, kw_only=True):
     envelope: Text
     """What a genuine card shows."""
     sentence: Text
-    sources: tuple[Text, ...] = ()
+    sources: Few[Text] = ()
 
 
 class Candidate(Base, frozen=True, kw_only=True):
     """One chip that a card may be made of, and as what it was sold."""
 
     chip: Text
-    twins: tuple[Text, ...] = ()
+    twins: Few[Text] = ()
     """Further chips, built alike or cut down alike: nothing measured tells them from
     this one."""
     probability: Annotated[float, Meta(ge=0.0, le=1.0)]
     """That the card is made of this chip, or of one of its twins."""
     alone: Annotated[float, Meta(ge=0.0, le=1.0)]
     """That it is made of this chip and no twin: what is rarely cut so far is rare."""
-    models: tuple[Text, ...] = ()
+    models: Few[Text] = ()
     """The models that fit, the likeliest first: together they hold 99 % of it."""
-    variants: tuple[Text, ...] = ()
+    variants: Few[Text] = ()
     """Ids of the rows behind them, the likeliest first."""
-    lanes: tuple[Count, ...] = ()
+    lanes: Few[Count] = ()
     """What those rows have: fp32 lanes, and bytes of memory."""
-    memory_bytes: tuple[Count, ...] = ()
+    memory_bytes: Few[Count] = ()
 
 
 class Identified(Base, frozen=True, kw_only=True):
@@ -368,16 +349,16 @@ class Identified(Base, frozen=True, kw_only=True):
     `chips`, `others` and `unlisted` add up to 1; so do those of the second ranking.
     """
 
-    chips: tuple[Candidate, ...]
+    chips: Few[Candidate]
     """The likeliest first, from nothing that firmware can write."""
     others: Positive
     """All further chips of the table together."""
     unlisted: Positive
     """That it is a card which the table lacks."""
     sentence: Text
-    used: tuple[Text, ...] = ()
+    used: Few[Text] = ()
     """Which measurements entered."""
-    with_claims: tuple[Candidate, ...] = ()
+    with_claims: Few[Candidate] = ()
     """The same, with the card's own word added; empty where it says nothing."""
     honest: Annotated[float, Meta(ge=0.0, le=1.0)] | None = None
     """That what the card says of itself fits its silicon."""
@@ -390,10 +371,10 @@ class Verdict(Base, frozen=True, kw_only=True):
 
     outcome: Outcome
     sentence: Text
-    reasons: tuple[Text, ...] = ()
-    unchecked: tuple[Text, ...] = ()
+    reasons: Few[Text] = ()
+    unchecked: Few[Text] = ()
     """What could not be checked, and why."""
-    settle: tuple[Text, ...] = ()
+    settle: Few[Text] = ()
     """What would settle an undetermined verdict."""
 
 
@@ -413,13 +394,16 @@ class Record(Base, frozen=True, kw_only=True):
     depth: Depth
     host: Host
     card: CardIdentity
-    claims: tuple[Claim, ...] = ()
-    phases: tuple[Phase, ...] = ()
+    claims: Few[Claim] = ()
+    phases: Few[Phase] = ()
     capacity: Capacity | None = None
-    rates: tuple[Rate, ...] = ()
+    rates: Few[Rate] = ()
     structure: Structure | None = None
+    soak: Soak | None = None
     telemetry: Telemetry | None = None
+    incidents: Few[Incident] = ()
+    """What cut the run off, in the order in which it happened."""
     genuine: Genuine | None = None
-    findings: tuple[Finding, ...] = ()
+    findings: Few[Finding] = ()
     identified: Identified | None = None
     verdict: Verdict | None = None

@@ -9,8 +9,10 @@ from typing import TYPE_CHECKING
 import msgspec
 
 from reports import words
-from reports.record import Base, Finding, Identified, Record, Text, Verdict
+from reports.base import Base, Text
+from reports.record import Finding, Identified, Record, Verdict
 from reports.terminal import Encodable, safe_text
+from reports.text import inert
 
 if TYPE_CHECKING:
     from rich.console import RenderableType
@@ -73,7 +75,7 @@ def compare(before: Record, after: Record) -> Rejudged:
 
 def encode_rejudged(view: Rejudged) -> bytes:
     """Return the comparison as JSON."""
-    return msgspec.json.format(msgspec.json.encode(view), indent=1) + b"\n"
+    return inert(msgspec.json.format(msgspec.json.encode(view), indent=1)) + b"\n"
 
 
 def render_rejudged(view: Rejudged, width: int) -> "RenderableType":

@@ -23,6 +23,7 @@ from reports.record import (
     Rate,
     Record,
 )
+from reports.soaked import SoakView, view_of
 from reports.text import plain
 from reports.units import duration, gib, percent, quantity, span
 
@@ -133,6 +134,7 @@ class Summary:
     """Term and text: which card, when, how deep."""
     memory: MemoryMap | None
     rates: tuple[RateRow, ...]
+    soak: SoakView | None
     method: tuple[str, ...]
     cautions: tuple[str, ...]
 
@@ -162,6 +164,7 @@ def summarise(record: Record) -> Summary:
         facts=_facts(record),
         memory=_memory(record.capacity) if record.capacity else None,
         rates=tuple(_rate(rate, record) for rate in record.rates),
+        soak=view_of(record.soak) if record.soak else None,
         method=method_of(record),
         cautions=cautions_of(record),
     )

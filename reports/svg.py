@@ -9,11 +9,13 @@ from html import escape
 from reports.text import plain
 
 LONGEST = 1024
+LONGEST_PATH = 2**16
+"""Characters of an attribute: a line of many points is cut nowhere."""
 
 
-def text(value: str) -> str:
+def text(value: str, limit: int = LONGEST) -> str:
     """Return outside text as safe content or attribute value of an element."""
-    return escape(plain(value, LONGEST), quote=True)
+    return escape(plain(value, limit), quote=True)
 
 
 def number(value: float) -> str:
@@ -37,7 +39,7 @@ def element(name: str, *children: str, **attributes: str | float) -> str:
     for key, value in attributes.items():
         shown = value if isinstance(value, str) else number(value)
         label = key.removesuffix("_").replace("_", "-")
-        parts.append(f'{label}="{text(shown)}"')
+        parts.append(f'{label}="{text(shown, LONGEST_PATH)}"')
     opening = " ".join(parts)
     if not children:
         return f"<{opening}/>"

@@ -129,6 +129,7 @@ def render_result(
         *notices,
         *_memory(summary.memory, width),
         *_ledger(summary.rows, width),
+        *_soak(summary, width),
         *_bulleted(words.NOT_CHECKED, summary.unchecked, width),
         *_identity(summary, width),
         *_verdict(summary, width),
@@ -251,6 +252,14 @@ def _ledger(rows: tuple[Row, ...], width: int) -> "list[RenderableType]":
     also = ", ".join(row.title for row in rows if row.minor)
     rest = [safe_text(f"{words.ALSO_AGREES}: {also}.")] if also else []
     return [table, *rest, safe_text("")]
+
+
+def _soak(summary: Summary, width: int) -> "list[RenderableType]":
+    soak = summary.soak
+    if soak is None:
+        return []
+    stopped = (soak.stopped,) if soak.stopped else ()
+    return _bulleted(words.SOAK, (soak.line, *stopped, *soak.wrong), width)
 
 
 def _verdict(summary: Summary, width: int) -> "list[RenderableType]":

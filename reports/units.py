@@ -36,6 +36,25 @@ def gib(size_bytes: int) -> str:
     return f"{size_bytes} bytes" if size_bytes != 1 else "1 byte"
 
 
+def moved(size_bytes: int) -> str:
+    """Return an amount of data that went by: as a size, but `1.20 TiB` and `3.41 PiB`.
+
+    A card's memory stays in GiB, whatever its size (`gib`).
+    """
+    for step, name in ((_KIB**5, "PiB"), (_KIB**4, "TiB")):
+        if _round(size_bytes / step) >= 1:
+            return f"{significant(size_bytes / step)} {name}"
+    return gib(size_bytes)
+
+
+def many(count: int) -> str:
+    """Return a count in words where it is too long to read: `4.10 trillion`."""
+    for step, name in ((10**12, "trillion"), (10**9, "billion"), (10**6, "million")):
+        if _round(count / step) >= 1:
+            return f"{significant(count / step)} {name}"
+    return f"{count:,}"
+
+
 def quantity(value: float, unit: str) -> str:
     """Return a value with its unit, as `64.8 TFLOP/s`, `256 GB/s`, `61.0 °C`.
 

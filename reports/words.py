@@ -6,6 +6,7 @@ that meaning survives a photocopy, a screen reader and a console without colour.
 
 from typing import Final
 
+from reports.lasting import IncidentKind
 from reports.record import Bearing, BlockState, Depth, Outcome, PhaseOutcome, Strength
 
 OUTCOME: Final[dict[Outcome, tuple[str, str]]] = {
@@ -82,6 +83,13 @@ RULES: Final = {
     "model-known": "Model",
     "graphics-card": "Kind of device",
     "names-agree": "Names of all layers",
+    "soak": "Lasting load",
+    "soak-results": "Results under lasting load",
+    "memory-soak": "Memory under lasting load",
+    "rate-kept": "Rate under lasting load",
+    "silicon-id": "Chip's own number",
+    "sibling-function": "Functions beside it",
+    "guarded": "Fit to be tested",
 }
 """Titles of rows that a rule's own name does not tell well enough."""
 SPELLING: Final = {
@@ -110,6 +118,9 @@ NOT_SAID: Final = "not said"
 BY_ITS_MODEL: Final = "by its model"
 """Stands where nothing is claimed but what the model's name promises."""
 
+SOAK: Final = "Under lasting load"
+"""Head of what a soak came to."""
+
 ALSO_AGREES: Final = "Agrees as well"
 NOT_CHECKED: Final = "Not checked"
 SOURCES: Final = "Where the figures of genuine cards are from"
@@ -137,6 +148,10 @@ CAVEATS: Final = (
     ),
     "This sheet is not signed: it is worth as much as the person who made it.",
 )
+CAVEAT_SOAK: Final = (
+    "A clean soak says that the card was stable that long, in this PC and in a room as "
+    "warm as on that day. It promises nothing beyond."
+)
 CAVEAT_KEEP: Final = (
     "Keep the card as it is until the matter is settled: do not write firmware to it, "
     "do not open it."
@@ -153,3 +168,14 @@ def practice(condition: str) -> str:
     """
     named = f" Simulated: {condition}." if condition else ""
     return f"Practice run: no real card was tested.{named}"
+
+
+INCIDENT: Final[dict[IncidentKind, str]] = {
+    "crashed": "its driver crashed",
+    "killed": "its process was killed",
+    "hung": "the card did not answer",
+    "lost": "the driver lost the card",
+    "babbled": "its process told nonsense",
+    "frozen": "the PC went down",
+    "ended": "the program was ended",
+}

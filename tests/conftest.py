@@ -1,5 +1,6 @@
 """What every test sees: the same terminal, locale and time zone on every machine."""
 
+import itertools
 import os
 
 import pytest
@@ -36,8 +37,16 @@ def pytest_collection_modifyitems(config, items):
         items[:] = [item for item in items if item.get_closest_marker("card") is None]
 
 
+@pytest.fixture(scope="session")
+def _states(tmp_path_factory):
+    """Number the state folders: every test has one of its own, made when needed."""
+    above = tmp_path_factory.mktemp("state")
+    return (str(above / str(number)) for number in itertools.count())
+
+
 @pytest.fixture(autouse=True)
-def _same_everywhere(monkeypatch):
+def _same_everywhere(monkeypatch, _states):
+    monkeypatch.setenv("XDG_STATE_HOME", next(_states))
     for name, value in PINNED.items():
         monkeypatch.setenv(name, value)
     for name in LOOSE:

@@ -40,6 +40,28 @@ PRINTED = """\
 # What drivers printed about real cards, collected from public reports up to 2026: facts
 # only. kind and remark are judgement, all else is as printed; empty: not printed.
 """
+LISTINGS = """\
+# What operating systems printed about real cards' slots, collected from public sources
+# up to 2026: facts only. Display function, and the other functions of its slot.
+"""
+FIRMWARE = """\
+# Firmware versions that drivers and kernels printed about real cards, collected from
+# public sources up to 2026: facts only; empty: not printed.
+"""
+CHIP_LINES = """\
+# What kernels printed of NVIDIA chips' own registers, collected from public sources up
+# to 2026: facts only. chip_id_hex: NV_PMC_BOOT_0; empty: not printed.
+"""
+FUNCTIONS = """\
+# The PCI ID repository (https://pci-ids.ucw.cz), state of 2026-08-22: audio, USB and
+# USB-C functions of NVIDIA's and AMD's graphics cards. Maintained by Albert Pool,
+# Martin Mares and others; GPL-2+ or 3-clause BSD, used here under the latter.
+"""
+OLDER = """\
+# The PCI ID repository (https://pci-ids.ucw.cz), state of 2026-08-22: NVIDIA devices
+# from G80 to GT218. Maintained by Albert Pool, Martin Mares and others; GPL-2+ or
+# 3-clause BSD, used here under the latter.
+"""
 WIKIPEDIA = """\
 # Wikipedia, lists of NVIDIA, AMD and Intel graphics processing units, read by machine
 # on 2025-06-16: figures as printed there (GB/s, GFLOP/s). By Wikipedia's authors, CC
@@ -100,6 +122,51 @@ def printed(path):
     )
 
 
+def listings(path):
+    keep = ("display_vendor", "display_device", "revision", "printed_name",
+            "sibling1_device", "sibling2_device", "sibling3_device")  # fmt: skip
+    return LISTINGS + _columns(path, keep, lambda row: row["quality"] == "printed")
+
+
+def firmware_versions(path):
+    keep = ("card_name", "pci_id", "chip", "firmware_version")
+    return FIRMWARE + _columns(path, keep)
+
+
+def chip_lines(path):
+    keep = ("chip_id_hex", "chip_name", "bios_version", "vram_MiB", "mem_type")
+    return CHIP_LINES + _columns(path, keep, lambda row: row["chip_id_hex"])
+
+
+def pci_functions(path):
+    lines = []
+    for vendor, device, name in _devices(path):
+        first = {"10de": "0be2", "1002": "7300"}.get(vendor, "g")
+        mine = re.search(r"audio|usb 3|ucsi| usb$", name, re.IGNORECASE)
+        if mine and device >= first and not re.search("MCP|Theater", name):
+            lines.append(f"{vendor}:{device}\t{name}\n")
+    return FUNCTIONS + "".join(lines)
+
+
+def pci_older(path):
+    pattern = re.compile(r"^(G8\d|G9\d|GT2\d\d)")
+    return OLDER + "".join(
+        f"{vendor}:{device}\t{name}\n"
+        for vendor, device, name in _devices(path)
+        if vendor == "10de" and pattern.match(name) and not _NOT_A_CARD.search(name)
+    )
+
+
+def _devices(path):
+    vendor = ""
+    for line in path.read_text(errors="replace").splitlines():
+        if re.match(r"[0-9a-f]{4}\s", line):
+            vendor = line[:4]
+        found = re.match(r"\t([0-9a-f]{4})\s+(.*)", line)
+        if found:
+            yield vendor, *found.groups()
+
+
 def wikipedia(path):
     lines = []
     for row in json.loads(path.read_text()).values():
@@ -152,6 +219,11 @@ MAKERS = {
     "rocm_specifications.csv": rocm,
     "printed_cards.csv": printed,
     "wikipedia_figures.csv": wikipedia,
+    "printed_slots.csv": listings,
+    "printed_firmware.csv": firmware_versions,
+    "printed_chip_ids.csv": chip_lines,
+    "pci_functions.tsv": pci_functions,
+    "pci_older.tsv": pci_older,
 }
 
 

@@ -64,8 +64,8 @@ def records():
 
 
 def with_every_text(record, text):
-    """Return the record with every free text in it replaced by `text`."""
-    return msgspec.convert(_replaced(record, text), Record)
+    """Return the record, or a part of one, with every free text in it replaced."""
+    return msgspec.convert(_replaced(record, text), type(record))
 
 
 def _replaced(value, text):

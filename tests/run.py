@@ -27,7 +27,11 @@ PACKAGES = {
     "gcc": "compiles the counterfeit layer",
     "libc6-dev": "compiles the counterfeit layer",
     "oclgrind": "watches the kernels' memory accesses",
+    "seabios": "real expansion ROMs to read",
+    "ipxe-qemu": "real expansion ROMs of two images",
+    "file": "an independent reader of them",
 }
+ROMS = (Path("/usr/share/seabios"), Path("/usr/lib/ipxe/qemu"))
 LOOK = """
 import pyopencl
 names = [p.name for p in pyopencl.get_platforms() for d in p.get_devices()
@@ -118,10 +122,11 @@ def find_device(folder: Path, vendors: Path) -> bool:
 
 
 def bring(folder: Path, vendors: Path) -> None:
-    """See that there is an OpenCL device, a compiler, its headers and oclgrind."""
+    """See to an OpenCL device, a compiler, its headers, oclgrind and real ROMs."""
     headers = Path("/usr/include/CL/cl_layer.h").exists()
-    programs = all(map(shutil.which, ("gcc", "oclgrind")))
-    if find_device(folder, vendors) and headers and programs:
+    programs = all(map(shutil.which, ("gcc", "oclgrind", "file")))
+    roms = all(place.exists() for place in ROMS)
+    if find_device(folder, vendors) and headers and programs and roms:
         return
     say(f"packages: {' '.join(PACKAGES)}")
     if apt(*PACKAGES) and find_device(folder, vendors):

@@ -4,10 +4,12 @@ Pure. Readers (`bus_linux`, `bus_windows`) fill these; claims are made here. Wha
 known only to some systems is None elsewhere, never a default.
 """
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from typing import Final
 
 from probe.identity.address import pair
+from probe.identity.drm_parse import KernelWord
+from reports.layers import FirmwareImage
 from reports.record import CardKind, Claim
 
 NVIDIA: Final = 0x10DE
@@ -92,6 +94,14 @@ class BusDevice:
     """Windows: the line of the driver package that matched the card."""
     hardware_ids: tuple[str, ...] = ()
     """Windows: every id the system made from the card's own."""
+    package_line: str | None = None
+    """Windows: the name of that line's text in the package, `nvidia_dev.1b81`."""
+    kernel: KernelWord | None = None
+    """Linux: what an open driver tells through the card's render node."""
+    images: tuple[FirmwareImage, ...] = ()
+    """Firmware images that the driver or the PC's own firmware keeps."""
+    uuid: bytes | None = field(repr=False, default=None)
+    """For pairing alone, never stored: it names one single board."""
     folder: str | None = None
     """Linux: the function's directory in sysfs."""
     render_node: str | None = None
@@ -105,6 +115,7 @@ class BusSight:
 
     devices: tuple[BusDevice, ...] = ()
     notes: tuple[str, ...] = ()
+    virtual_machine: bool | None = None
 
 
 def is_card_class(device_class: int, vendor: int) -> bool:
@@ -174,4 +185,30 @@ def claims(device: BusDevice) -> tuple[Claim, ...]:
                 driver=word.driver,
             ),
         )
+    if device.kernel is not None:
+        found.insert(-1, kernel_claim(device.kernel))
     return tuple(found)
+
+
+def kernel_claim(word: KernelWord) -> Claim:
+    """Return what an open kernel driver tells, much of it from the chip's registers."""
+    ids = None
+    if word.vendor is not None and word.device is not None:
+        ids = pair(word.vendor & 0xFFFF, word.device & 0xFFFF)
+    total, used = word.memory_bytes, word.memory_used_bytes
+    return Claim(
+        layer="driver",
+        source=f"kernel driver {word.driver}, asked through the card's render node",
+        pci_id=ids,
+        chip_id=None if word.chip_id is None else f"{word.chip_id:03x}",
+        compute_units=None if word.virtual else word.units,  # a part is lent
+        memory_bytes=None if word.virtual else total,
+        free_bytes=total - used
+        if total and used is not None and used <= total
+        else None,
+        bus_width_bits=word.bus_width_bits,
+        clock_mhz=word.clock_mhz,
+        memory_clock_mhz=word.memory_clock_mhz,
+        firmware=word.firmware,
+        driver=word.driver,
+    )

@@ -1,23 +1,37 @@
-"""Display functions on Linux: reads sysfs and /proc, without root. Parses nothing.
+"""Display functions on Linux: sysfs, /proc, render nodes, without root. Parses nothing.
 
 Every file is optional; one that cannot be read is None.
 """
 
 import os
+from collections.abc import Callable
+from dataclasses import replace
 from pathlib import Path
 
-from probe.identity import pci_names, pci_sysfs
+from probe.identity import drm_ioctl, pci_names, pci_sysfs, surroundings
 from probe.identity.address import pair, slot_of
-from probe.identity.bus import BusSight, Sibling, is_card_class
+from probe.identity.bus import BusDevice, BusSight, Sibling, is_card_class
+from probe.identity.drm_parse import KernelWord
+from probe.identity.firmware_image import KeptImage, described, kept_for, vfct
+from reports.layers import FirmwareImage
 from reports.text import plain
 
 _FILE_LIMIT = 65536
 
 
+_IMAGE_OF_DRIVER = "image that the kernel driver keeps"
+_IMAGE_OF_ACPI = "image in ACPI's table VFCT"
+
+
 def read(
-    root: Path = Path("/"), names: tuple[Path, ...] = pci_names.PLACES
+    root: Path = Path("/"),
+    names: tuple[Path, ...] = pci_names.PLACES,
+    ask: Callable[[Path, str | None], KernelWord | None] = drm_ioctl.read,
 ) -> BusSight:
-    """Return every display function; `root` is where /sys and /proc are looked for."""
+    """Return every display function; `root` is where /sys and /proc are looked for.
+
+    `ask` stands in for the driver behind a render node, in tests.
+    """
     folder = root / "sys/bus/pci/devices"
     try:
         places = sorted(folder.iterdir())
@@ -31,6 +45,7 @@ def read(
     cards = _cards(functions)
     wanted = {(found.vendor, found.device) for found in cards.values()}
     table, table_path = pci_names.from_system(wanted, names)
+    kept = vfct(surroundings.vfct_linux(root))
     devices = []
     for address, own in cards.items():
         place = folder / address
@@ -52,8 +67,24 @@ def read(
             obstacle=_obstacle(node),
         )
         if found is not None:
-            devices.append(found)
-    return BusSight(devices=tuple(devices))
+            word = ask(node, driver) if node is not None else None
+            images = _images(found, word, kept)
+            devices.append(replace(found, kernel=word, images=images))
+    return BusSight(
+        devices=tuple(devices), virtual_machine=surroundings.virtual_linux(root)
+    )
+
+
+def _images(
+    device: BusDevice, word: KernelWord | None, kept: tuple[KeptImage, ...]
+) -> tuple[FirmwareImage, ...]:
+    found = []
+    if word is not None and word.image:
+        found.append(described(word.image, _IMAGE_OF_DRIVER))
+    one = kept_for(kept, device.address, device.vendor, device.device)
+    if one is not None:
+        found.append(described(one.data, _IMAGE_OF_ACPI))
+    return tuple(found)
 
 
 def _cards(functions: dict[str, dict[str, str]]) -> dict[str, Sibling]:

@@ -7,11 +7,14 @@ every part: a key that may not be read is left out.
 import ctypes
 import sys
 import uuid
+from dataclasses import replace
 from typing import Any
 
-from probe.identity import pci_registry
+from probe.identity import pci_registry, surroundings
 from probe.identity.bus import BusSight
+from probe.identity.firmware_image import described, kept_for, vfct
 from probe.identity.pci_registry import PciEntry
+from reports.text import plain
 
 _ENUM = r"SYSTEM\CurrentControlSet\Enum\PCI"
 _CLASSES = r"SYSTEM\CurrentControlSet\Control\Class"
@@ -34,14 +37,21 @@ _ADAPTER_VALUES = (
     "HardwareInformation.qwMemorySize",
     "HardwareInformation.MemorySize",
 )
+_BOARD = r"HARDWARE\DESCRIPTION\System\BIOS"
+_BOARD_VALUES = ("SystemManufacturer", "SystemProductName")
 _PCI_PROPERTIES = uuid.UUID("3ab22e31-8264-4b4e-9af5-a8d2d8e33e62").bytes_le
 """The format id of PCI device properties in pciprop.h."""
 _LINK_SPEED, _LINK_WIDTH, _MAX_LINK_SPEED, _MAX_LINK_WIDTH = 9, 10, 11, 12
 """Numbers of the link properties in pciprop.h; from memory."""
 _UINT32 = 7
+_IMAGE_OF_ACPI = "image in ACPI's table VFCT"
 
 
-def read(registry: Any = None, manager: Any = None) -> BusSight:  # noqa: ANN401  modules of another system
+def read(
+    registry: Any = None,  # noqa: ANN401  modules of another system
+    manager: Any = None,  # noqa: ANN401
+    kernel: Any = None,  # noqa: ANN401
+) -> BusSight:
     """Return every display function that is present."""
     if registry is None:
         if sys.platform != "win32":
@@ -57,9 +67,22 @@ def read(registry: Any = None, manager: Any = None) -> BusSight:  # noqa: ANN401
         ]
     except OSError as error:
         return BusSight(
-            notes=(f"Windows' list of PCI devices cannot be read: {error}.",)
+            notes=(
+                f"Windows' list of PCI devices cannot be read: {plain(str(error))}.",
+            )
         )
-    return BusSight(devices=pci_registry.devices(tuple(entries)))
+    kept = vfct(surroundings.vfct_windows(kernel))
+    board = _values(registry, _BOARD, _BOARD_VALUES)
+    words = [text for each in board.values() if (text := pci_registry.text(each))]
+    devices = []
+    for device in pci_registry.devices(tuple(entries)):
+        one = kept_for(kept, device.address, device.vendor, device.device)
+        images = () if one is None else (described(one.data, _IMAGE_OF_ACPI),)
+        devices.append(replace(device, images=images))
+    return BusSight(
+        devices=tuple(devices),
+        virtual_machine=surroundings.is_virtual_board(words) if words else None,
+    )
 
 
 def _subkeys(registry: Any, path: str) -> list[str]:  # noqa: ANN401

@@ -16,6 +16,7 @@ from probe.identity import bus_linux, bus_windows
 from probe.identity import nvml as nvml_layer
 from probe.identity import opencl as opencl_layer
 from probe.identity.bus import BusDevice, BusSight
+from probe.identity.layers import layers
 from probe.identity.nvml import Nvml, NvmlSight
 from probe.identity.opencl import OpenClSight
 from probe.identity.pairing import Group, pair
@@ -72,7 +73,10 @@ def find(
     groups, pairing_notes = pair(
         opencl_sight.devices, nvml_sight.devices, bus_sight.devices
     )
-    cards = sorted((_found(group, nvml_sight.library) for group in groups), key=_place)
+    virtual = bus_sight.virtual_machine
+    cards = sorted(
+        (_found(group, nvml_sight.library, virtual) for group in groups), key=_place
+    )
     asked_in_vain = nvml_sight.notes if _nvidia_here(cards) else ()
     return Inventory(
         cards=tuple(
@@ -142,7 +146,7 @@ def _numbered(identity: CardIdentity, index: int) -> CardIdentity:
     return msgspec.structs.replace(identity, index=index)
 
 
-def _found(group: Group, library: Nvml | None) -> Found:
+def _found(group: Group, library: Nvml | None, virtual: bool | None) -> Found:  # noqa: FBT001 - of one caller
     claims = _claims(group)
     main = group.opencl[0] if group.opencl else None
     sensors, missing = _sensors(group, library)
@@ -157,6 +161,7 @@ def _found(group: Group, library: Nvml | None) -> Found:
             paired_by=group.rule if _layers(group) > 1 else None,
             unified_memory=main.unified_memory if main else False,
             drives_display=_drives_display(group),
+            layers=layers(group.bus, group.nvml, virtual=virtual),
         ),
         claims=claims,
         memory_bytes=_memory(group, claims),

@@ -13,6 +13,7 @@ from dataclasses import dataclass, field
 from typing import Any, Final
 
 from probe.identity.address import count, normal, pair
+from reports.layers import Sighting
 from reports.record import Claim
 from reports.text import plain
 
@@ -20,8 +21,20 @@ SOURCE: Final = "NVIDIA's management library (NVML)"
 SM_CLOCK: Final = 1
 MEMORY_CLOCK: Final = 2
 """nvmlClockType_t of nvml.h."""
+_ARCHITECTURES: Final = {
+    2: "Kepler", 3: "Maxwell", 4: "Pascal", 5: "Volta", 6: "Turing", 7: "Ampere",
+    8: "Ada", 9: "Hopper", 10: "Blackwell",
+}  # fmt: skip
+_BRANDS: Final = {
+    1: "Quadro", 2: "Tesla", 3: "NVS", 4: "GRID", 5: "GeForce", 6: "Titan",
+    14: "NVIDIA", 15: "GeForce RTX", 16: "Titan RTX",
+}  # fmt: skip
+_BUSES: Final = {1: "PCI", 2: "PCI Express", 3: "FPCI", 4: "AGP"}
+"""nvmlDeviceArchitecture_t, nvmlBrandType_t and nvmlBusType_t of nvml.h."""
 _MIG_ON = 1
 _SUBSYSTEM_UNKNOWN = 0
+_MOST = 256
+"""GPUs that are asked: a broken library may count billions."""
 
 
 @dataclass(kw_only=True)
@@ -66,6 +79,7 @@ class NvmlDevice:
     partitioned: bool = False
     """The board is cut into instances: its memory is not what a program gets."""
     claim: Claim
+    further: tuple[Sighting, ...] = ()
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -92,7 +106,7 @@ def read(module: Any = None) -> NvmlSight:  # noqa: ANN401
     driver = library.text("nvmlSystemGetDriverVersion")
     devices = []
     notes = []
-    for index in range(library.number("nvmlDeviceGetCount") or 0):
+    for index in range(min(library.number("nvmlDeviceGetCount") or 0, _MOST)):
         handle = library.ask("nvmlDeviceGetHandleByIndex", index)
         if handle is None:
             why = library.refused.pop("nvmlDeviceGetHandleByIndex", "no reason given")
@@ -129,6 +143,39 @@ def _device(library: Nvml, handle: object, driver: str | None) -> NvmlDevice:
         drives_display=None if active is None else bool(active),
         partitioned=partitioned,
         claim=_claim(library, handle, place, driver, partitioned=partitioned),
+        further=_further(library, handle),
+    )
+
+
+def _further(library: Nvml, handle: object) -> tuple[Sighting, ...]:
+    """Return what else the library tells of a board, without its serial number."""
+    told: list[tuple[str, str | None]] = [
+        ("board part number", library.text("nvmlDeviceGetBoardPartNumber", handle)),
+        ("InfoROM image", library.text("nvmlDeviceGetInforomImageVersion", handle)),
+    ]
+    for name, function, words in (
+        ("architecture", "nvmlDeviceGetArchitecture", _ARCHITECTURES),
+        ("brand", "nvmlDeviceGetBrand", _BRANDS),
+        ("bus", "nvmlDeviceGetBusType", _BUSES),
+    ):
+        number = library.number(function, handle)
+        if number is not None:
+            told.append((name, words.get(number, f"number {number}")))
+    window = library.ask("nvmlDeviceGetBAR1MemoryInfo", handle)
+    size = count(getattr(window, "bar1Total", None))
+    limit = library.number("nvmlDeviceGetPowerManagementDefaultLimit", handle)
+    lanes = library.number("nvmlDeviceGetMaxPcieLinkWidth", handle)
+    generation = library.number("nvmlDeviceGetMaxPcieLinkGeneration", handle)
+    told += [
+        ("memory window", f"{size // 2**20} MiB" if size else None),
+        ("default power limit", f"{limit / 1000:.0f} W" if limit else None),
+        (
+            "link of card and slot at most",
+            f"PCIe {generation}.0 x{lanes}" if generation and lanes else None,
+        ),
+    ]
+    return tuple(
+        Sighting(source=SOURCE, name=name, value=value) for name, value in told if value
     )
 
 

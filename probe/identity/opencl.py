@@ -182,10 +182,7 @@ def _device(
     vendor_id = asked.number("vendor_id") or 0
     extensions = (asked.get("extensions") or "").split()
     address, rule, domain_known = _address(asked, extensions)
-    pci_device = None
-    if "cl_intel_device_attribute_query" in extensions:
-        answer = asked.raw(opencl_raw.INTEL_DEVICE_ID)
-        pci_device = int.from_bytes(answer[:4], "little") if answer else None
+    pci_device = _pci_device(asked, extensions)
     identifier = None
     if "cl_khr_device_uuid" in extensions:
         identifier = opencl_parse.uuid(asked.raw(opencl_raw.DEVICE_UUID))
@@ -261,6 +258,19 @@ def _address(
         if found is not None:
             return found, "address from AMD's OpenCL topology", False
     return None, None, False
+
+
+def _pci_device(asked: _Asked, extensions: list[str]) -> int | None:
+    """Return the PCI device id that a vendor's query gives."""
+    for extension, code in (
+        ("cl_intel_device_attribute_query", opencl_raw.INTEL_DEVICE_ID),
+        ("cl_amd_device_attribute_query", opencl_raw.AMD_DEVICE_ID),
+    ):
+        answer = asked.raw(code) if extension in extensions else None
+        device = int.from_bytes(answer[:4], "little") if answer else 0
+        if 0 < device <= 0xFFFF:  # noqa: PLR2004 - a PCI id's sixteen bits
+            return device
+    return None
 
 
 def _kind(module: Any, bits: int) -> CardKind:  # noqa: ANN401

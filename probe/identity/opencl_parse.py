@@ -12,6 +12,8 @@ from probe.identity.address import join
 from reports.text import plain
 
 _PCIE_TOPOLOGY = 1
+_DEVICES = 32
+"""Devices on one PCI bus."""
 _CHIP_WORD = re.compile(r"(?:gfx[0-9a-f]{3,4}|NV[0-9A-F]{2,3})(?![0-9a-zA-Z])\S*")
 _MESA = re.compile(r"^(.*?) \((.*)\)$")
 _MESA_DRIVERS = ("radeonsi", "r600", "nouveau", "iris", "crocus", "zink")
@@ -24,7 +26,13 @@ def bus_info(data: bytes) -> str | None:
 
 
 def nvidia_address(bus: int, slot: int, domain: int | None) -> str | None:
-    """Address from NVIDIA's attributes: the slot number packs device and function."""
+    """Address from NVIDIA's attributes: the slot is the number of the device.
+
+    So a real card says (an H100 at 00:06.0: 6, driver 580); hwloc takes device and
+    function to be packed in it. What no device number can be is read that way.
+    """
+    if slot < _DEVICES:
+        return join(domain or 0, bus, slot, 0)
     return join(domain or 0, bus, slot >> 3, slot & 7)
 
 

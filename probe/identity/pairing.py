@@ -62,7 +62,8 @@ def _place(
         if each.address is not None:
             known.setdefault(each.address, each.device.vendor_id)
     second = [
-        each if each.address else _by_uuid(each.device, nvml, known) for each in first
+        each if each.address else _by_uuid(each.device, (*nvml, *bus), known)
+        for each in first
     ]
     return [
         each if each.address else _by_exclusion(each.device, opencl, bus, known)
@@ -112,18 +113,22 @@ def _by_own_word(
 
 
 def _by_uuid(
-    device: OpenClDevice, nvml: Sequence[NvmlDevice], known: dict[str, int]
+    device: OpenClDevice,
+    others: Sequence[NvmlDevice | BusDevice],
+    known: dict[str, int],
 ) -> _Placed:
-    matches = [
-        other.address
-        for other in nvml
+    """By the UUID that NVML, or NVIDIA's kernel driver, tells of one place."""
+    matches = {
+        slot_of(other.address): other.address
+        for other in others
         if device.uuid is not None
         and other.uuid == device.uuid
         and other.address
         and _agree(device.vendor_id, known.get(other.address, NVIDIA))
-    ]
+    }
     if len(matches) == 1:
-        return _Placed(device=device, address=matches[0], rule="device UUID")
+        (address,) = matches.values()
+        return _Placed(device=device, address=address, rule="device UUID")
     return _Placed(device=device, address=None, rule=None)
 
 
@@ -255,7 +260,7 @@ def _with_nvml(
                 opencl=group.opencl,
                 nvml=gpu,
                 address=group.address or gpu.address,
-                rule=group.rule or "device UUID",
+                rule=_confirmed(group, gpu) if group.rule else "device UUID",
             )
             continue
         result.append(Group(nvml=gpu, address=gpu.address))
@@ -277,6 +282,13 @@ def _same(group: Group, gpu: NvmlDevice) -> bool:
         return slot_of(group.address) == slot_of(gpu.address)
     uuid = group.opencl[0].uuid
     return uuid is not None and uuid == gpu.uuid
+
+
+def _confirmed(group: Group, gpu: NvmlDevice) -> str | None:
+    """Return the rule used, and that the UUID bears it out where both tell it."""
+    rule = group.rule or ""
+    same = gpu.uuid is not None and gpu.uuid == group.opencl[0].uuid
+    return f"{rule}, and the device UUID" if same and "UUID" not in rule else group.rule
 
 
 def _unplaced(groups: Iterable[Group]) -> bool:

@@ -23,6 +23,8 @@ _IDS = re.compile(
 _CLASS = re.compile(r"[&\\]CC_([0-9A-F]{4})([0-9A-F]{2})?\b", re.IGNORECASE)
 _PLACE = re.compile(r"\((\d{1,8}),(\d{1,3}),(\d{1,2})\)\s*$")
 _PLACE_IN_WORDS = re.compile(r"PCI bus (\d{1,8}), device (\d{1,3}), function (\d)")
+_LINE = re.compile(r"^@[^,;]*,%([^%;]*)%")
+"""How Windows writes a text that lies in a driver package: `@oem7.inf,%name%;text`."""
 _WIDEST_LINK = 32
 _FASTEST_LINK = 6
 _OLD_SIZE_LIMIT = 0xFFF00000
@@ -177,11 +179,17 @@ def _device(own: _Parsed, everything: list[_Parsed]) -> BusDevice:
         driver=text(entry.values.get("Service")),
         siblings=siblings,
         word=_word(entry.adapter),
+        package_line=_line(entry.values.get("DeviceDesc")),
         matching_id=text(entry.adapter.get("MatchingDeviceId")),
         hardware_ids=tuple(
             plain(each) for each in _texts(entry.values.get("HardwareID"))
         ),
     )
+
+
+def _line(description: object) -> str | None:
+    found = _LINE.match(text(description) or "")
+    return found[1] or None if found else None
 
 
 def _within(value: int | None, most: int) -> int | None:

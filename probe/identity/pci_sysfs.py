@@ -33,6 +33,7 @@ FILES = (
 _WORD = 0xFFFF
 _WIDEST_LINK = 32
 _MODEL = re.compile(r"^Model:[ \t]*(.+)$", re.MULTILINE)
+_UUID = re.compile(r"^GPU UUID:[ \t]*GPU-([0-9a-fA-F-]{36})[ \t]*$", re.MULTILINE)
 _FIRMWARE = re.compile(r"^Video BIOS:[ \t]*([0-9a-fA-F.]+)[ \t]*$", re.MULTILINE)
 
 
@@ -106,10 +107,20 @@ def device(  # noqa: PLR0913  one argument a kind of file
         name=name,
         name_source=name_source,
         word=_word(files, driver, driver_version, information),
+        uuid=_board(information),
         folder=folder,
         render_node=render_node,
         obstacle=obstacle,
     )
+
+
+def _board(information: str | None) -> bytes | None:
+    """Return the board's UUID, for pairing alone."""
+    match = _UUID.search(information or "")
+    try:
+        return bytes.fromhex(match[1].replace("-", "")) if match else None
+    except ValueError:
+        return None
 
 
 def _width(text: str | None) -> int | None:

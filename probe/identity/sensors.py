@@ -7,6 +7,7 @@ once refused is not asked again. What is not known is None.
 from pathlib import Path
 from typing import Any, Final, Protocol
 
+from probe.identity.address import count
 from probe.identity.nvml import MEMORY_CLOCK, SM_CLOCK, SOURCE, Nvml
 from reports.record import Sample
 from reports.text import plain
@@ -86,7 +87,7 @@ class NvmlSensors:
             power_w=None if power is None else power / 1000,
             fan_percent=self._number("nvmlDeviceGetFanSpeed"),
             utilisation_percent=_real(getattr(busy, "gpu", None)),
-            memory_used_bytes=getattr(memory, "used", None),
+            memory_used_bytes=count(getattr(memory, "used", None)),
             throttle=throttle_words(self._reasons()),
         )
 
@@ -155,7 +156,7 @@ class AmdSensors:
             power_w=power,
             fan_percent=self._get(monitor / "pwm1", 100 / _FULL_PWM),
             utilisation_percent=self._get(self._card / "gpu_busy_percent", 1),
-            memory_used_bytes=None if used is None else int(used),
+            memory_used_bytes=None if used is None else count(int(used)),
         )
 
     def _get(self, path: Path, scale: float) -> float | None:

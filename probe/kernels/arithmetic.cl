@@ -21,7 +21,9 @@
    gave when asked first (`learn`), compared by every unit.
 
    `wrong` counts results that differ: one counter, and the first work-item that saw
-   one; the third word counts the groups that came to their end. `want` holds SEEDS final values for each chain. */
+   one; the third word counts the groups that came to their end, and those that follow
+   count what each group saw, so that errors can be placed. Where nothing is wrong the
+   latter are not touched. `want` holds SEEDS final values for each chain. */
 
 #define SEEDS 64
 
@@ -46,6 +48,7 @@ void tell(uint bad, __global uint *wrong)
     if (bad) {
         atomic_add(wrong, bad);
         atomic_min(wrong + 1, (uint)get_global_id(0));
+        atomic_add(wrong + 3 + get_group_id(0), bad);
     }
 }
 

@@ -13,7 +13,7 @@ import numpy.typing as npt
 import pyopencl as cl
 
 from probe import chains
-from probe.device import Burst, Workload
+from probe.device import WORST_GROUPS, Burst, Workload
 from probe.errors import CardError
 from probe.opencl.calls import Timer, calling
 from probe.opencl.programs import group_size
@@ -42,6 +42,8 @@ _KINDS: dict[str, type[np.floating]] = {
 MOST_OFF = 2.0**-12
 """Largest relative error allowed to native_exp2. OpenCL leaves it to the maker; CUDA's
 ex2.approx is within 2 units in the last place (PTX ISA)."""
+TOTALS = 3
+"""Words of counters for the whole launch, before those for each group."""
 
 
 @dataclass
@@ -70,7 +72,7 @@ class Arithmetic:
         units = int(device.max_compute_units)
         self.groups = min(max(units * GROUPS_A_UNIT, FEWEST_GROUPS), MOST_GROUPS)
         self.loaded: dict[str, _Loaded] = {}
-        self.wrong = self._buffer(np.zeros(3, np.uint32))
+        self.wrong = self._buffer(np.zeros(TOTALS + self.groups, np.uint32))
 
     def burst(
         self, workload: Workload, scale: float, meanwhile: Callable[[], None] | None
@@ -98,6 +100,7 @@ class Arithmetic:
             ended = time.perf_counter()
             seconds = self.timer.span([event], ended - began, ended - wait_began)
             cl.enqueue_copy(self.queue, fresh, self.wrong)
+            worst = self._worst(groups) if fresh[1] != MASK else ()
         if fresh[2] != groups:
             raise CardError(
                 f"{self.card}: its driver ran {fresh[2]} of {groups} work-groups of "
@@ -109,7 +112,17 @@ class Arithmetic:
             work=float(items * rounds * chains.STEPS * PER_STEP[workload]),
             checked=results,
             wrong=_wrong(fresh, results),
+            worst_groups=worst,
         )
+
+    def _worst(self, groups: int) -> tuple[tuple[int, int], ...]:
+        """Return which groups saw most wrong results; let their counters begin anew."""
+        counts = np.empty(groups, np.uint32)
+        at = TOTALS * counts.itemsize
+        cl.enqueue_copy(self.queue, counts, self.wrong, src_offset=at)
+        cl.enqueue_copy(self.queue, self.wrong, np.zeros_like(counts), dst_offset=at)
+        order = np.argsort(-counts.astype(np.int64), kind="stable")[:WORST_GROUPS]
+        return tuple((int(n), int(counts[n])) for n in order if counts[n])
 
     def _buffer(self, content: chains.Array) -> cl.Buffer:
         flags = cl.mem_flags

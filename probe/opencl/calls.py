@@ -8,6 +8,8 @@ import ctypes
 from collections.abc import Iterator
 from contextlib import contextmanager, suppress
 from dataclasses import dataclass
+from functools import cache
+from pathlib import Path
 from typing import Any
 
 import pyopencl as cl
@@ -44,6 +46,26 @@ def error_name(error: Exception) -> str:
         return f"error {code}"
 
 
+def is_drivers(error: Exception) -> bool:
+    """Whether an error is what came of a driver's answer, and none of ours.
+
+    Sizes and numbers that make no sense end in pyopencl's own code, in any exception;
+    its compiled part raises these three of Python's.
+    """
+    if isinstance(error, cl.Error | MemoryError | ValueError | RuntimeError):
+        return True
+    last = error.__traceback__
+    while last is not None and last.tb_next is not None:
+        last = last.tb_next
+    return last is not None and _is_in_pyopencl(last.tb_frame.f_code.co_filename)
+
+
+@cache
+def _is_in_pyopencl(file: str) -> bool:
+    folder = Path(str(cl.__file__)).parent
+    return Path(file).is_relative_to(folder) or file.startswith("<generated")
+
+
 @contextmanager
 def calling(what: str, card: str, *, memory: bool = False) -> Iterator[None]:
     """Run driver calls; raise a CardError that says what failed on which card.
@@ -53,7 +75,9 @@ def calling(what: str, card: str, *, memory: bool = False) -> Iterator[None]:
     """
     try:
         yield
-    except (cl.Error, MemoryError) as error:
+    except Exception as error:
+        if not is_drivers(error):
+            raise
         code = error_name(error)
         message = f"{card}: {what} failed"
         if code in LOST_WORDS:
@@ -65,7 +89,7 @@ def calling(what: str, card: str, *, memory: bool = False) -> Iterator[None]:
 
 def drop(buffer: cl.Buffer) -> None:
     """Give a buffer back; a lost device, or one given back already, is no error."""
-    with suppress(cl.Error):
+    with suppress(CardError), calling("giving a buffer back", "the card"):
         buffer.release()
 
 
@@ -75,8 +99,9 @@ def unmap(mapped: Any, queue: cl.CommandQueue) -> None:  # noqa: ANN401 - pyopen
     pyopencl's own destructor would try again, and its exception would end the process.
     """
     try:
-        mapped.release(queue)
-    except cl.Error:
+        with calling("ending a mapping", "the card"):
+            mapped.release(queue)
+    except CardError:
         ctypes.pythonapi.Py_IncRef(ctypes.py_object(mapped))
 
 

@@ -20,9 +20,9 @@ from probe.device import (
 from probe.errors import CardError, DeviceLostError, UnsupportedError
 from probe.identity.sensors import Sensors
 from probe.opencl.arithmetic import Arithmetic
-from probe.opencl.calls import Timer, calling, drop, error_name
+from probe.opencl.calls import Timer, calling, drop, error_name, is_drivers
 from probe.opencl.experiments import Experiments
-from probe.opencl.programs import build, has_fp64
+from probe.opencl.programs import build
 from probe.opencl.sweeps import Sweeper
 from probe.opencl.traffic import Traffic
 from reports.record import Sample
@@ -42,6 +42,7 @@ class OpenCLDevice:
         self._device, self._facts, self._sensors = device, facts, sensors
         self._card = facts.identity.label
         with calling("opening the card", self._card):
+            self._extensions = frozenset(str(device.extensions).split())
             self._context = cl.Context([device])
             self._queue = cl.CommandQueue(
                 self._context,
@@ -112,10 +113,9 @@ class OpenCLDevice:
             raise
 
     def supports(self, workload: Workload) -> str | None:
-        extensions = str(self._device.extensions).split()
-        if workload == "fp64" and not has_fp64(self._device):
+        if workload == "fp64" and "cl_khr_fp64" not in self._extensions:
             return "its driver offers no fp64 (cl_khr_fp64)"
-        if workload == "fp16" and "cl_khr_fp16" not in extensions:
+        if workload == "fp16" and "cl_khr_fp16" not in self._extensions:
             return "its driver offers no fp16 (cl_khr_fp16)"
         if workload.startswith("link") and self._facts.identity.unified_memory:
             return "it works in the PC's own memory: there is no link to measure"
@@ -146,7 +146,8 @@ class OpenCLDevice:
             raise
 
     def local_bytes(self) -> int:
-        return int(self._device.local_mem_size)
+        with calling("asking for its local memory", self._card):
+            return int(self._device.local_mem_size)
 
     def settle(self, seconds: float) -> None:
         time.sleep(seconds)
@@ -259,7 +260,9 @@ class OpenCLDevice:
         try:
             cl.enqueue_copy(self._queue, self._pulse, np.array([42], np.uint32))
             cl.enqueue_copy(self._queue, word, self._pulse)
-        except cl.Error as error:
+        except Exception as error:
+            if not is_drivers(error):
+                raise
             raise DeviceLostError(
                 f"{self._card}: the device no longer answers; restart the PC before "
                 "testing it again",

@@ -1,15 +1,19 @@
 """Building kernels: OpenCL C 1.1, no extensions; the compiler's words in the error."""
 
 import re
+import sys
+import tempfile
 import warnings
+from contextlib import suppress
 from functools import cache
 from importlib.resources import files
+from pathlib import Path
 
 import pyopencl as cl
 
 from probe.chains import STEPS
 from probe.errors import CardError
-from probe.opencl.calls import error_name
+from probe.opencl.calls import calling, error_name, is_drivers
 from reports.text import plain
 
 CAPACITY_TILE = 8
@@ -17,7 +21,9 @@ CAPACITY_TILE = 8
 TRAFFIC_TILE = 8
 FEW = 32
 """Work-items of a small group: see kernels/structure.cl."""
-_FOLDERS = re.compile(r"(?:[A-Za-z]:)?[^\s:'\"]*[/\\]")
+_WORD = re.compile(r"(?:[A-Za-z]:(?=[/\\]))?[^\s:'\"]+")
+_LEAST_FOLDER = 4
+"""Shorter names of folders, as `/`, stand in other words too."""
 
 
 @cache
@@ -38,10 +44,9 @@ def group_size(device: cl.Device) -> int:
 
 def largest_group(device: cl.Device) -> int:
     """Return the largest power of two that a work-group may have, at most 1024."""
-    most = min(
-        1024, int(device.max_work_group_size), int(device.max_work_item_sizes[0])
-    )
-    return 1 << (max(most, 1).bit_length() - 1)
+    sizes = [int(device.max_work_group_size), *map(int, device.max_work_item_sizes[:1])]
+    most = max(min(1024, *sizes), 1)
+    return 1 << (most.bit_length() - 1)
 
 
 def options(name: str, device: cl.Device, without: tuple[str, ...] = ()) -> list[str]:
@@ -69,10 +74,21 @@ def has_fp64(device: cl.Device) -> bool:
 
 def complaint(log: str) -> str:
     """Return the line of a failed build that says most, without folders' names."""
+    for folder in _own_folders():
+        log = log.replace(folder, "")
     lines = [line.strip() for line in log.splitlines()]
     said = [line for line in lines if re.search(r"error\b", line, re.IGNORECASE)]
     told = (said or [line for line in lines if line] or ["no reason given"])[0]
-    return _FOLDERS.sub("", told)
+    return _WORD.sub(lambda word: re.split(r"[/\\]", word[0])[-1], told)
+
+
+def _own_folders() -> tuple[str, ...]:
+    """Return the folders that name this PC's user; their names may hold blanks."""
+    found = [tempfile.gettempdir(), str(Path.cwd()), sys.prefix]
+    with suppress(RuntimeError):
+        found.append(str(Path.home()))
+    long = sorted((one for one in found if len(one) >= _LEAST_FOLDER), key=len)
+    return tuple(reversed(long))
 
 
 def build(
@@ -83,13 +99,15 @@ def build(
     without: tuple[str, ...] = (),
 ) -> cl.Program:
     """Build a kernel file. Raises CardError with the compiler's first error."""
+    with calling("asking for its limits", card):
+        given = options(name, device, without)
     with warnings.catch_warnings():
         warnings.simplefilter("ignore", cl.CompilerWarning)
         try:
-            program: cl.Program = cl.Program(context, source(name)).build(
-                options(name, device, without)
-            )
-        except cl.Error as error:
+            program: cl.Program = cl.Program(context, source(name)).build(given)
+        except Exception as error:
+            if not is_drivers(error):
+                raise
             raise CardError(
                 f"{card}: its driver could not build the {name} kernels: "
                 f"{plain(complaint(str(error)), 300)}",

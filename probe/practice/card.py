@@ -7,13 +7,18 @@ numbers on every machine. What a condition means is decided elsewhere.
 
 import hashlib
 import math
+import os
+import signal
+import time
 from collections.abc import Callable, Sequence
+from dataclasses import replace
 from typing import Self
 
 import numpy as np
 
 from probe.device import (
     CELL_BYTES,
+    WORST_GROUPS,
     Block,
     Burst,
     Experiment,
@@ -30,6 +35,7 @@ from probe.practice.ground import PAGE_BYTES, Ground
 from probe.practice.heat import Heat
 from probe.practice.memory import Memory
 from probe.practice.reported import Reported
+from probe.practice.wiring import Wiring
 from reports.record import CardIdentity, Sample
 from reports.units import gib
 
@@ -47,6 +53,8 @@ _OPERATIONS = 1 << 20
 """Work of the smallest useful launch, per unit that the driver reports."""
 _RESULTS = 2048
 """Results compared per launch and unit: one a work-item."""
+_GROUPS = 16
+"""Work-groups of a launch, per unit."""
 _SWEEP_LOAD = 0.65
 _LOADS: dict[Workload, float] = {
     "memory_read": 0.6,
@@ -67,6 +75,7 @@ class PracticeCard:
         self._build = build
         self._claimed = claimed_bytes
         self._noise = _noise(seed)
+        self._places = _noise(f"{seed}, places")
         self._experiments = Experiments(build.chip, _noise(f"{seed}, structure"))
         self._memory = Memory(build.wiring)
         self._heat = Heat(build.chip, build.cooling)
@@ -142,6 +151,7 @@ class PracticeCard:
                 self._check_reach(address + block.size_bytes)
                 seconds = self._sweep_seconds(address, block.size_bytes, moves)
                 launches = max(1, math.ceil(seconds / _LONGEST_S))
+                self._memory.wiring = self._wiring()
                 seconds = seconds * self._jitter() + launches * _LAUNCH_S
                 census = self._memory.sweep(
                     action,
@@ -193,7 +203,13 @@ class PracticeCard:
         wrong = 0
         if workload == "fp32" and self._build.wrong_share:
             wrong = int(self._noise.binomial(checked, self._build.wrong_share))
-        return Burst(seconds=seconds, work=work, checked=checked, wrong=wrong)
+        return Burst(
+            seconds=seconds,
+            work=work,
+            checked=checked,
+            wrong=wrong,
+            worst_groups=self._groups(wrong, units),
+        )
 
     def experiment(self, asked: Experiment) -> float:
         self._check_alive()
@@ -278,8 +294,12 @@ class PracticeCard:
             )
 
     def _check_reach(self, stop: int) -> None:
-        limit = self._build.lost_above_bytes
-        if limit is not None and stop > limit:
+        build = self._build
+        if stop > (build.crash_above_bytes or stop):
+            os.kill(os.getpid(), signal.SIGSEGV)
+        while stop > (build.hang_above_bytes or stop):
+            time.sleep(60)
+        if stop > (build.lost_above_bytes or stop):
             self._lost = True
             self._check_alive()
 
@@ -290,6 +310,22 @@ class PracticeCard:
         far = self._build.wiring.spilled(address // CELL_BYTES, cells) * CELL_BYTES
         local = chip.memory_rate * chip.achieved["memory_write"]
         return moves * ((size_bytes - far) / local + far / chip.link_rate)
+
+    def _wiring(self) -> Wiring:
+        """Return the memory as it is at this temperature."""
+        build = self._build
+        if not build.weak or self._heat.temperature_c < build.weak_from_c:
+            return build.wiring
+        return replace(build.wiring, stuck=(*build.wiring.stuck, *build.weak))
+
+    def _groups(self, wrong: int, units: int) -> tuple[tuple[int, int], ...]:
+        """Spread wrong results over the groups of one unit, every `units`-th."""
+        if not wrong:
+            return ()
+        found = self._places.multinomial(wrong, [1 / _GROUPS] * _GROUPS)
+        weak = units // 2
+        order = np.argsort(-found, kind="stable")[:WORST_GROUPS]
+        return tuple((int(weak + n * units), int(found[n])) for n in order if found[n])
 
     def _jitter(self) -> float:
         return 1.0 + _NOISE * float(np.clip(self._noise.standard_normal(), -3.0, 3.0))

@@ -37,6 +37,12 @@ class Condition:
     reported: Reported
     build: Build = field(default_factory=lambda: Build(chip=GP104))
 
+    @property
+    def ends_process(self) -> bool:
+        """Whether it can only be tested in a process of its own."""
+        build = self.build
+        return bool(build.crash_above_bytes or build.hang_above_bytes)
+
 
 DEFAULT = "as-claimed"
 _FAKE = Build(chip=GK107, wiring=Wiring(real_bytes=2 * _GIB))
@@ -84,7 +90,16 @@ _CONDITIONS = (
     ),
     Condition(
         name="hot",
-        summary="a genuine GTX 1070 with a blocked cooler, slowed by heat",
+        summary="a genuine GTX 1070 with a worn cooler, slowed by heat",
+        reported=GTX_1070,
+        build=Build(
+            chip=GP104,
+            cooling=Cooling(ambient_c=30.0, kelvin_per_watt=0.7, start_c=91.0),
+        ),
+    ),
+    Condition(
+        name="overheating",
+        summary="one without a cooler, stopped to protect it",
         reported=GTX_1070,
         build=Build(
             chip=GP104,
@@ -120,6 +135,18 @@ _CONDITIONS = (
         build=replace(_FAKE, lost_above_bytes=2 * _GIB),
     ),
     Condition(
+        name="crashing-driver",
+        summary="called a GTX 1070: its driver crashes above 2 GiB",
+        reported=GTX_1070,
+        build=replace(_FAKE, crash_above_bytes=2 * _GIB),
+    ),
+    Condition(
+        name="hanging-driver",
+        summary="called a GTX 1070: a launch above 2 GiB never ends",
+        reported=GTX_1070,
+        build=replace(_FAKE, hang_above_bytes=2 * _GIB),
+    ),
+    Condition(
         name="honest-after-reflash",
         summary="a GTX 650 with 2 GiB that says so again",
         reported=GTX_650,
@@ -135,6 +162,16 @@ _CONDITIONS = (
         summary="a genuine GTX 1070, 60 % of it held by another program",
         reported=GTX_1070,
         build=Build(chip=GP104, busy_share=0.6),
+    ),
+    Condition(
+        name="weak-when-hot",
+        summary="a genuine GTX 1070, one memory bit stuck from 56 °C on",
+        reported=GTX_1070,
+        build=Build(
+            chip=GP104,
+            weak=(StuckBit(cell=0x0BAD_CE11, word=1, bit=14, high=False),),
+            weak_from_c=56.0,
+        ),
     ),
 )
 
@@ -193,19 +230,22 @@ def _scaled(build: Build, claimed: int, nominal: int) -> Build:
             return None
         return max(size_bytes * claimed // nominal // PAGE_BYTES, 1) * PAGE_BYTES
 
+    def moved(bits: tuple[StuckBit, ...]) -> tuple[StuckBit, ...]:
+        return tuple(replace(bit, cell=bit.cell * claimed // nominal) for bit in bits)
+
     wiring = replace(
         build.wiring,
         real_bytes=pages(build.wiring.real_bytes),
-        stuck=tuple(
-            replace(bit, cell=bit.cell * claimed // nominal)
-            for bit in build.wiring.stuck
-        ),
+        stuck=moved(build.wiring.stuck),
     )
     return replace(
         build,
         wiring=wiring,
+        weak=moved(build.weak),
         granted_bytes=pages(build.granted_bytes),
         lost_above_bytes=pages(build.lost_above_bytes),
+        crash_above_bytes=pages(build.crash_above_bytes),
+        hang_above_bytes=pages(build.hang_above_bytes),
     )
 
 

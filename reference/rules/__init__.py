@@ -10,6 +10,9 @@ a whole family ("Series").
 |--------------------|--------------------------|--------------------------------------|
 | graphics-card      | open                     | no genuine card to compare with      |
 | heat               | supporting explanation   | a worn cooler is no counterfeit      |
+| crash-place        | strong contradiction     | drivers crash, but not by memory size|
+| cut-off            | open                     | once is no accusation                |
+| guarded            | open                     | the same; but not tested to the end  |
 | model-known        | open                     | what the table lacks is not judged   |
 | reported-model     | decisive contradiction   | the card itself disowns the name;    |
 |                    | strong for AMD siblings  | drivers mix up models of one id      |
@@ -17,6 +20,15 @@ a whole family ("Series").
 | pci-id             | decisive contradiction   | straps reach one chip's ids only;    |
 |                    | strong, same chip        | another model's id can be flashed    |
 |                    | supporting, AMD same chip| ids are shared among models          |
+| silicon-id         | decisive contradiction   | a chip's own register is not written |
+| sibling-function   | decisive contradiction   | its other functions belong to a chip;|
+|                    | strong in a virtual      | AMD's are shared; machines rearrange |
+|                    | machine, and for AMD     |                                      |
+| firmware-version   | strong contradiction     | firmware can be another card's       |
+| firmware-image     | strong contradiction     | the same; supporting on the same chip|
+| driver-package     | strong contradiction     | packages are edited for honest cards |
+| analog-output      | supporting contradiction | converters exist                     |
+| link-maximum       | supporting contradiction | from memory                          |
 | compute-capability | decisive contradiction   | its code has to run on the chip      |
 | gfx-target         | decisive contradiction   | as above; strong within a generation,|
 |                    |                          | where users override it              |
@@ -49,6 +61,13 @@ a whole family ("Series").
 | ...-results        | fault                    | arithmetic is exact, or broken       |
 |                    | open                     | where not one result is right: the   |
 |                    |                          | driver did not run the test          |
+| soak-results       | fault; open as above     | the same, under lasting load         |
+| memory-soak        | fault                    | wrong cells under lasting load       |
+|                    | open                     | one wrong cell in a whole soak; cells|
+|                    |                          | that go missing under load alone     |
+|                    | supporting explanation   | where the proof missed memory anyway |
+| rate-kept          | supporting explanation   | heat slows every card                |
+| soak               | supporting agreement     | it says how well, not what, a card is|
 | ...-rate           | strong contradiction     | slow has innocent causes; explains   |
 |                    |                          | only as far as the clock goes        |
 | one-variant        | strong contradiction     | a fact of a variant may be wrong here|
@@ -62,7 +81,11 @@ from reference.case import Case
 from reference.rules import (
     bus,
     device,
+    endurance,
+    guarding,
     identity,
+    lasting,
+    layers,
     measured,
     memory,
     rates,
@@ -78,8 +101,12 @@ Rule = Callable[[Case], Iterable[Finding]]
 ANY_DEVICE: tuple[Rule, ...] = (
     device.graphics_card,
     device.heat,
+    guarding.guarded,
+    endurance.crash_place,
+    endurance.cut_off,
     memory.memory_bits,
     rates.wrong_results,
+    lasting.soak,
 )
 CARD: tuple[Rule, ...] = (
     identity.model_known,
@@ -94,6 +121,13 @@ CARD: tuple[Rule, ...] = (
     structure.lane_cycles,
     structure.warp_width,
     structure.resident_groups,
+    layers.silicon_id,
+    layers.sibling_function,
+    layers.firmware_version,
+    layers.firmware_image,
+    layers.driver_package,
+    layers.analog_output,
+    layers.link_maximum,
     bus.bus_width,
     memory.listing_memory,
     memory.memory_size,

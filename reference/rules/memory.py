@@ -379,6 +379,8 @@ def proven_capacity(case: Case) -> Iterator[Finding]:
         bearing = "contradicts"
     elif proof.ended_by == "limit asked for":
         said += "More was not asked for."
+    elif proof.ended_by == "below a crash":
+        said += "What lies above was left alone, as using it cut the test off."
     elif proof.ended_by == "host memory":
         said += "The PC's own memory ran short, so the rest was left alone."
     elif (

@@ -42,6 +42,15 @@ def _pci(case: Case, one: str, revision: str | None) -> Finding:
         strength, bearing = "decisive", "contradicts"
         measured = f"{one}, another maker's card"
         said = f"The PCI id {one} is another vendor's: no {case.model} has it."
+    elif not set(holders) & set(case.all_rows) and (
+        seen := case.table.seen_by_pci(one, case.all_rows)
+    ):
+        strength = "strong"
+        measured = f"{one}, {a(seen[0].chip)}"
+        said = (
+            f"The PCI id {one} is listed for {a(case.model)} made of "
+            f"{a(seen[0].chip)}, of which the table has no figures."
+        )
     elif chips and not chips & set(case.chips):
         strength, bearing = _hard(case), "contradicts"
         measured = f"{one}, {a(either(sorted(chips)))}"

@@ -16,6 +16,8 @@ from reports.units import duration, span
 _HEIGHT: Final = 64
 _STRIP: Final = 16
 """Below the lines, where phases carry their numbers."""
+_FOOT: Final = 12
+"""Height of the ticks at the foot."""
 _CALM: Final = 0.08
 """Share of a value left free above and below, so that a steady line looks steady."""
 _UNITS: Final = 1000
@@ -78,8 +80,8 @@ def sensor_lines(telemetry: Telemetry) -> tuple[Line, ...]:
     bands = bands_of(telemetry)
     limits = {"temperature": telemetry.slowdown_c, "power": telemetry.power_limit_w}
     return tuple(
-        _line(
-            ident,
+        trace(
+            f"sensor-{ident}",
             title,
             unit,
             [(s.at_seconds, read(s)) for s in samples],
@@ -91,14 +93,22 @@ def sensor_lines(telemetry: Telemetry) -> tuple[Line, ...]:
     )
 
 
-def _line(
+def trace(
     ident: str,
     title: str,
     unit: str,
     points: list[tuple[float, float | None]],
-    bands: tuple[Band, ...],
-    limit: float | None,
+    bands: tuple[Band, ...] = (),
+    limit: float | None = None,
+    marks: tuple[float, ...] = (),
+    *,
+    joined: bool = False,
 ) -> Line:
+    """Return one line over time: seconds and values, of which one at least is there.
+
+    `marks` are seconds at which something was wrong: ticks at the picture's foot.
+    `joined` draws on where values are missing in between.
+    """
     values = [value for _, value in points if value is not None]
     low, high = min(values), max(values)
     top = max(high, limit) if limit is not None else high
@@ -115,11 +125,15 @@ def _line(
     scaled = [
         None if value is None else (_UNITS * (at - start) / width, height(value))
         for at, value in points
+        if value is not None or not joined
     ]
     parts = [*_shades(bands)]
     if limit is not None:
         at = height(limit)
         parts.append(line("0%", at, "100%", at, "limit"))
+    for moment in marks:
+        at_share = share((moment - start) / width)
+        parts.append(line(at_share, _HEIGHT - _FOOT, at_share, _HEIGHT, "wrong"))
     parts.append(
         element(
             "svg",
@@ -130,17 +144,21 @@ def _line(
             preserveAspectRatio="none",
         )
     )
-    took = duration(points[-1][0] - start)
+    told = f"{figures} over {duration(points[-1][0] - start)}"
+    if bands:
+        told += f" and {len(bands)} phases"
+    if marks:
+        told += f"; {len(marks)} moments at which something was wrong"
     return Line(
         title=title,
         figures=figures,
         svg=picture(
-            f"sensor-{ident}",
+            ident,
             f"{title} over time",
-            f"{figures} over {took} and {len(bands)} phases.",
+            f"{told}.",
             *parts,
             width="100%",
-            height=_HEIGHT + _STRIP,
+            height=_HEIGHT + (_STRIP if bands else 0),
             class_="sensor",
         ),
     )

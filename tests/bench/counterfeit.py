@@ -108,6 +108,8 @@ def environment(
     hang_after: int | None = None,
     kill_after: int | None = None,
     fault: tuple[int, int | Literal["hang", "kill", "garbage"]] | None = None,
+    struck: Path | None = None,
+    once: bool = False,
     tally: Path | None = None,
     ledger: Path | None = None,
 ) -> dict[str, str]:
@@ -118,7 +120,8 @@ def environment(
     two bytes of the real memory. `info` holds what clGetDeviceInfo gives, by its
     number; with `info_file` it travels in that file (one environment variable holds
     128 KiB at most). `fault` is the number of an OpenCL call, from 1, and what becomes
-    of it.
+    of it; `struck` gets that call's name. With `once` the fault strikes only while
+    there is no such file: in the first of several processes.
     """
     words = dict(info or {})
     words |= {NAME: text(name)} if name is not None else {}
@@ -153,6 +156,8 @@ def environment(
         "HANG_AFTER": hang_after,
         "KILL_AFTER": kill_after,
         "FAULT": f"{fault[0]}:{fault[1]}" if fault else None,
+        "STRUCK": struck,
+        "ONCE": 1 if once else None,
         "TALLY": tally,
         "LEDGER": ledger,
     }

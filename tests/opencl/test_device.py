@@ -295,6 +295,13 @@ def test_our_own_and_the_pcs_errors():
         raise MemoryError
     with pytest.raises(ZeroDivisionError), calling("x", LABEL):
         raise ZeroDivisionError
+    # a size that makes no sense ends within pyopencl: in C++, or in its Python
+    with pytest.raises(CardError, match="ValueError"), calling("x", LABEL):
+        raise ValueError("cannot create std::vector larger than max_size()")
+    with pytest.raises(CardError, match="TypeError"), calling("x", LABEL):
+        cl.enqueue_copy(None, object(), object())
+    with pytest.raises(TypeError), calling("x", LABEL):
+        raise TypeError("ours")
     assert error_name(failure("OUT_OF_RESOURCES")) == "OUT_OF_RESOURCES"
     unknown = cl.RuntimeError(cl._cl._ErrorRecord("clSomething", -9999, ""))
     assert "9999" in error_name(unknown)

@@ -16,8 +16,11 @@ from probe.events import MapChanged, Progressed
 from probe.practice import conditions
 
 
-def proof_on(card, **more):
-    return Proof(card, lambda _: None, **more)
+def proof_on(card, link_rate=None, **more):
+    proof = Proof(card, lambda _: None, **more)
+    if link_rate is not None:
+        proof.link(link_rate)
+    return proof
 
 
 def whole(card, **more):

@@ -10,6 +10,7 @@ from types import SimpleNamespace
 
 import pytest
 from command_line import command, keep_table
+from in_process import within
 
 from probe import check, cli
 from probe.errors import CardError
@@ -75,6 +76,7 @@ class Played:
 @pytest.fixture(autouse=True)
 def _pc_of_our_own(monkeypatch):
     keep_table(monkeypatch)
+    within(monkeypatch)
     monkeypatch.setattr(opencl_device, "OpenCLDevice", Played)
     monkeypatch.setattr(Played, "opened", [])
     monkeypatch.setattr(Played, "fails", {})
@@ -89,7 +91,7 @@ def pc(monkeypatch):
         monkeypatch.setattr(
             cards,
             "find",
-            lambda: real(
+            lambda *_: real(
                 lambda: OpenClSight(devices=tuple(opencl), **sight),
                 lambda: NvmlSight(library=Nvml(library=None), devices=()),
                 lambda: BusSight(devices=tuple(bus)),

@@ -21,14 +21,19 @@ ENDS = {
     "failing-cell": (1, "faulty"),
     "scrambled": (1, "faulty"),
     "hot": (0, "as claimed"),
+    "overheating": (3, "undetermined"),
     "relabelled-sibling": (1, "not as claimed"),
     "lying-driver": (1, "not as claimed"),
     "unstable": (1, "faulty"),
     "refused": (3, "undetermined"),
-    "device-lost": (3, "undetermined"),
+    # what comes after the loss is measured all the same
+    "device-lost": (1, "not as claimed"),
+    "crashing-driver": (1, "not as claimed"),
+    "hanging-driver": (1, "not as claimed"),
     "honest-after-reflash": (0, "as claimed"),
     "unknown-model": (3, "undetermined"),
     "busy": (3, "undetermined"),
+    "weak-when-hot": (0, "as claimed"),  # until it becomes hot
 }
 PROVEN = {
     "mirrored": 2 * GIB,
@@ -58,7 +63,8 @@ def test_no_condition_is_forgotten():
 
 @pytest.mark.parametrize("name", conditions.NAMES)
 def test_every_condition_to_its_documents(name, capsys, tmp_path):
-    ended = command(capsys, tmp_path / "out", "--practice", name)
+    argv = ("--practice", name, "--patience", "1")
+    ended = command(capsys, tmp_path / "out", *argv)
     record = ended.record
     assert (ended.code, record.verdict.outcome) == ENDS[name]
     assert record.practice
@@ -71,28 +77,40 @@ def test_every_condition_to_its_documents(name, capsys, tmp_path):
     page = (tmp_path / "out" / "report.html").read_text("utf-8")
     assert page == render_page(record, ended.data)
     assert words.practice(name) in page
-    assert sorted(file.name for file in ended.folder.iterdir()) == [
-        "record.json",
-        "report.html",
-    ]
+    left = {file.name for file in ended.folder.iterdir()} - {"journal.txt"}
+    assert left == {"record.json", "report.html"}
+    assert (ended.folder / "journal.txt").exists() == bool(record.incidents)
     if name in PROVEN:
         assert record.capacity.proven_bytes == PROVEN[name]
     assert {claim.layer for claim in record.claims} <= {"opencl", "nvml", "pci"}
 
 
-def test_a_lost_device_ends_the_run_in_words(capsys, tmp_path):
-    ended = command(capsys, tmp_path, "--practice", "device-lost")
-    assert [phase.outcome for phase in ended.record.phases].count("failed") == 1
-    assert ended.record.phases[-1].outcome == "failed"
-    assert ended.record.phases[-1].detail == (
-        "GeForce GTX 1070: the device no longer answers; restart the PC before testing "
-        "it again (CL_DEVICE_NOT_AVAILABLE)"
+@pytest.mark.parametrize(
+    ("condition", "kind", "words"),
+    [
+        ("device-lost", "lost", "its driver lost the card"),
+        ("crashing-driver", "crashed", "SIGSEGV"),
+        ("hanging-driver", "hung", "no answer for 1 s beyond its time"),
+    ],
+)
+def test_a_card_that_ends_its_tests_is_told_in_words(
+    condition, kind, words, capsys, tmp_path
+):
+    argv = ("--practice", condition, "--patience", "1", "--depth", "quick")
+    ended = command(capsys, tmp_path, *argv)
+    record = ended.record
+    assert [one.kind for one in record.incidents] == [kind] * 2
+    assert {one.at_bytes for one in record.incidents} == {2 * GIB}
+    assert words in " ".join(one.sentence for one in record.findings)
+    assert record.capacity.proven_bytes == 2 * GIB
+    assert record.capacity.ended_by == "below a crash"
+    # every rate is had all the same, and nothing was accused by a crash alone
+    assert all(rate.value or rate.missing for rate in record.rates)
+    assert record.verdict.outcome == "undetermined"
+    assert record.verdict.reasons[0] == (
+        "The test was cut off 2 times when memory above 2.00 GiB was used, while all "
+        "2.00 GiB below it kept their data."
     )
-    assert ended.record.verdict.reasons[0] == (
-        "The test of its memory broke off: the device no longer answers; restart the "
-        "PC before testing it again (CL_DEVICE_NOT_AVAILABLE)."
-    )
-    assert ended.record.rates == ()
 
 
 @pytest.mark.parametrize(

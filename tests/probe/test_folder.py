@@ -36,8 +36,13 @@ def test_room_is_held_until_the_end(tmp_path):
 
 def test_what_a_killed_run_left_is_no_obstacle(tmp_path):
     open_folder(str(tmp_path), "Card", NOW)
+    (tmp_path / ".record.json.0123abcd").write_text("{")
+    (tmp_path / ".report.html.89efcdab").write_text("<")
+    (tmp_path / ".record.json.mine").write_text("no part of ours")
     made = open_folder(str(tmp_path), "Card", NOW)
     made.close()
+    left = [each.name for each in tmp_path.iterdir() if each.is_file()]
+    assert left == [".record.json.mine"]
 
 
 def test_documents_of_one_second_are_all_kept(tmp_path):

@@ -211,6 +211,22 @@ def test_uuid_leads_to_nvml_and_its_address():
     assert repr(UUID) not in repr(inventory)
 
 
+def test_the_kernel_drivers_uuid_pairs_without_nvml():
+    bus = [pci(uuid=UUID), pci("0000:02:00.0")]
+    inventory = pc([cl(uuid=UUID)], bus=bus)
+    card = inventory.cards[0]
+    assert card.identity.pci_address == "0000:01:00.0"
+    assert card.identity.paired_by == "device UUID"
+    assert UUID.hex() not in repr(inventory)
+    assert repr(UUID) not in repr(inventory)
+
+
+def test_address_and_uuid_together_are_on_record():
+    (card,) = pc([cl(address="0000:01:00.0", uuid=UUID)], [nv(uuid=UUID)]).cards
+    rule = "address from cl_khr_pci_bus_info, and the device UUID"
+    assert card.identity.paired_by == rule
+
+
 def test_uuid_that_one_platform_gives_twice_pairs_nothing():
     inventory = pc(
         [cl(uuid=UUID), cl(uuid=UUID), cl(platform="Other", rank=2, uuid=UUID)]

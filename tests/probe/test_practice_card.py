@@ -94,7 +94,7 @@ def test_the_smallest_launch_is_short_and_work_grows_with_scale(condition):
 
 
 def test_heat_slows_the_hot_card_and_its_sensors_say_why():
-    with open_practice("hot") as hot, open_practice() as cool:
+    with open_practice("overheating") as hot, open_practice() as cool:
         seen = []
         share = rate(hot, "fp32") / rate(cool, "fp32")
         hot.burst("fp32", 200, lambda: seen.append(hot.sense("fp32")))

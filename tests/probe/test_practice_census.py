@@ -205,10 +205,14 @@ def promised(name, real):
     }.get(name, Wiring())
 
 
+CUT_OFF = {"device-lost", "crashing-driver", "hanging-driver"}
+"""Conditions whose sweeps do not come to their end."""
+
+
 @pytest.mark.parametrize(
     ("name", "real", "block_bytes"),
     [
-        *((name, 16 << 10, 4096) for name in NAMES if name != "device-lost"),
+        *((name, 16 << 10, 4096) for name in NAMES if name not in CUT_OFF),
         *((name, 16 << 10, 12288) for name in ("mirrored", "hollow", "spilled")),
         ("mirrored", 64 << 10, 64 << 10),
     ],

@@ -20,14 +20,18 @@ def test_every_condition_is_there():
         "failing-cell",
         "scrambled",
         "hot",
+        "overheating",
         "relabelled-sibling",
         "lying-driver",
         "unstable",
         "refused",
         "device-lost",
+        "crashing-driver",
+        "hanging-driver",
         "honest-after-reflash",
         "unknown-model",
         "busy",
+        "weak-when-hot",
     )
     assert DEFAULT in NAMES
 

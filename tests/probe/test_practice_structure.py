@@ -24,6 +24,7 @@ LAUNCH_S = 6e-6
 UNITS = {
     "as-claimed": 15,
     "hot": 15,
+    "overheating": 15,
     "busy": 15,
     "relabelled-sibling": 15,
     "lying-driver": 15,
@@ -127,7 +128,7 @@ def test_a_chain_tells_the_clock(condition, cycles_a_link, mhz):
 
 
 def test_a_hot_card_s_chain_tells_the_lowered_clock():
-    with warm(open_practice("hot")) as card:
+    with warm(open_practice("overheating")) as card:
         seconds = took(card, "chain", rounds=4096)
         sensed = card.sense("structure").core_mhz
     assert 0.6 * 1683 < sensed < 0.8 * 1683

@@ -8,43 +8,60 @@ from fake_card import GIB, FakeCard
 
 from probe import environment, session
 from probe.errors import CardError, DeviceLostError, UnsupportedError
-from probe.events import Noted, PhaseBegan, PhaseEnded, RunBegan
+from probe.events import VIEWS, Noted, PhaseBegan, PhaseEnded, RunBegan, Started
 from probe.practice import conditions
 from probe.session import Plan, Session
+from probe.story import Story
 from reports import codec
-from reports.record import Program
+from reports.record import Host, Program
+
+HOST = Host(system="Linux", release="6", machine="x86_64", python="3.13")
 
 
-def running(device, *, keep=lambda _: None, **plan):
+def started(depth, condition):
+    return Started(
+        program=Program(version="0"), started="2026-11-25T12:00:00Z", depth=depth,
+        host=HOST, practice_condition=condition,
+    )  # fmt: skip
+
+
+def running(device, **plan):
+    """Run a session; return its story, and all that it told."""
     events = []
-    made = Session(
-        device,
-        Plan(**({"depth": "quick", "practice_condition": "x"} | plan)),
-        Program(version="0"),
-        events.append,
-        keep,
-        lambda: 1.0,
-    )
-    made.run()
-    return made, events
+    asked = Plan(**({"depth": "quick", "practice_condition": "x"} | plan))
+    story = Story(started(asked.depth, asked.practice_condition))
+
+    def hear(event):
+        if not isinstance(event, VIEWS):
+            story.apply(event)
+        events.append(event)
+
+    Session(device, asked, hear).run()
+    return story, events
+
+
+def of(kind, events):
+    return [event for event in events if isinstance(event, kind)]
 
 
 def names(run):
     return [phase.name for phase in run.phases]
 
 
-def test_a_record_is_stored_before_the_first_phase_and_after_each():
-    stored = []
-
-    def keep(run):
-        record = run.record(unfinished=True)
+def test_the_record_is_valid_after_every_fact():
+    _, events = running(FakeCard())
+    story = Story(started("quick", "x"))
+    lengths = []
+    for event in events:
+        if isinstance(event, VIEWS):
+            continue
+        story.apply(event)
+        record = story.record(1.0, unfinished=True)
         assert codec.decode(codec.encode(record)) == record
         assert record.interrupted
-        stored.append(len(record.phases))
-
-    run, _ = running(FakeCard(), keep=keep)
-    assert stored == list(range(len(run.phases) + 1))
-    assert not run.record().interrupted
+        lengths.append(len(record.phases))
+    assert lengths == sorted(lengths)
+    assert not story.record(1.0).interrupted
 
 
 def test_every_phase_begins_and_ends_in_order():
@@ -54,24 +71,29 @@ def test_every_phase_begins_and_ends_in_order():
     assert began == ended == names(run)
     starts = [phase.started_seconds for phase in run.phases]
     assert starts == sorted(starts)
-    assert isinstance(events[0], RunBegan)
+    assert isinstance(of(RunBegan, events)[0], RunBegan)
 
 
 @pytest.mark.parametrize(("depth", "told"), [("quick", False), ("thorough", True)])
 def test_only_a_long_run_is_forecast(depth, told):
     _, events = running(FakeCard(), depth=depth, practice_condition=None)
-    assert (events[0].expected_seconds is not None) == told
+    assert (of(RunBegan, events)[0].expected_seconds is not None) == told
 
 
 def test_a_forecast_is_not_too_short():
     card = FakeCard(80 * GIB)
     run, events = running(card, depth="thorough")
-    assert sum(phase.seconds for phase in run.phases) <= events[0].expected_seconds
+    assert (
+        sum(phase.seconds for phase in run.phases)
+        <= of(RunBegan, events)[0].expected_seconds
+    )
 
 
 def test_a_limit_shortens_the_forecast():
     forecasts = [
-        running(FakeCard(), depth="thorough", limit_bytes=limit)[1][0].expected_seconds
+        of(RunBegan, running(FakeCard(), depth="thorough", limit_bytes=limit)[1])[
+            0
+        ].expected_seconds
         for limit in (None, GIB, 64 * GIB)
     ]
     assert forecasts[1] < forecasts[0] == forecasts[2]
@@ -101,7 +123,7 @@ def test_heating_ends_where_the_timer_stands_still():
     card.burst = timeless
     run, _ = running(card, depth="thorough")
     assert "heat" in names(run)
-    assert run.record().rates[0].missing.startswith("failed: ")
+    assert run.record(1.0).rates[0].missing.startswith("failed: ")
 
 
 def test_broken_sensors_are_said_once_and_do_no_harm():
@@ -121,12 +143,12 @@ def test_broken_sensors_are_said_once_and_do_no_harm():
 
 def test_a_lost_device_is_only_closed_after_it():
     lost = DeviceLostError("Card: gone")
-    device = Meddling(conditions.open_practice(), 90, lost)
+    device = Meddling(conditions.open_practice(), 90, lost, for_good=True)
     run, _ = running(device)
-    assert device.calls == 90
-    run.record()
-    assert device.calls == 90
-    assert run.lost
+    run.record(1.0)
+    asked = [name for name in device.called[89:] if name != "now"]
+    assert len(asked) <= 1  # the clock's silence alone says nothing yet
+    assert run.ended.lost
 
 
 def test_what_the_card_cannot_do_is_skipped():
@@ -143,7 +165,7 @@ def test_what_the_card_cannot_do_is_skipped():
 
 def test_without_memory_the_rates_are_still_had():
     run, _ = running(FakeCard(granted=0))
-    record = run.record()
+    record = run.record(1.0)
     take = record.phases[1]
     assert (take.name, take.outcome) == ("take", "failed")
     assert take.detail == (
@@ -162,7 +184,7 @@ def test_a_failing_proof_gives_its_memory_back():
     assert card.held == 0
     assert [p.name for p in run.phases if p.outcome == "failed"] == ["verify"]
     assert "release" in names(run)
-    assert run.record().capacity.ended_by == "whole claim held"
+    assert run.record(1.0).capacity.ended_by == "whole claim held"
 
 
 def test_without_a_link_nothing_is_compared_with_it():
@@ -170,18 +192,18 @@ def test_without_a_link_nothing_is_compared_with_it():
     card.lacks |= dict.fromkeys(("link_up", "link_down"), "no link")
     run, _ = running(card)
     assert names(run)[0] == "take"
-    assert run.proof.link_rate is None
+    assert run.proofs[0].link_rate is None
 
 
 def test_the_pcs_memory_is_watched_for_real_cards_alone(monkeypatch):
     left = iter(range(10**6, 0, -1))
     monkeypatch.setattr(environment, "available_bytes", lambda: next(left) * 2**30)
     run, _ = running(FakeCard(), practice_condition=None)
-    telemetry = run.record().telemetry
+    telemetry = run.record(1.0).telemetry
     assert telemetry.host_memory_before_bytes == 10**6 * 2**30
     assert telemetry.host_memory_least_bytes < telemetry.host_memory_before_bytes
     run, _ = running(FakeCard())
-    assert run.record().telemetry.host_memory_before_bytes is None
+    assert run.record(1.0).telemetry.host_memory_before_bytes is None
 
 
 def test_the_host_says_nothing_of_its_owner(monkeypatch):
@@ -190,7 +212,9 @@ def test_the_host_says_nothing_of_its_owner(monkeypatch):
     assert host.release == "6.1\N{REPLACEMENT CHARACTER}[31m"
     assert host.memory_bytes > 0
     fields = codec.json_schema()["$defs"]["Host"]["properties"]
-    assert set(fields) == {"system", "release", "machine", "python", "memory_bytes"}
+    assert set(fields) == {
+        "system", "release", "machine", "python", "memory_bytes", "on_battery",
+    }  # fmt: skip
 
 
 @pytest.mark.parametrize("error", [OSError, ValueError, AttributeError])

@@ -364,5 +364,5 @@ def test_a_huge_file_is_not_read(tmp_path):
     path = tmp_path / "huge.toml"
     with path.open("wb") as file:
         file.truncate(9 * 2**20)
-    with pytest.raises(TableError, match="larger than 8388608 bytes, not read"):
+    with pytest.raises(TableError, match="larger than 1048576 bytes, not read"):
         load(path)

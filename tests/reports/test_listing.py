@@ -3,6 +3,7 @@
 import msgspec
 import pytest
 
+from reports.layers import DriverPackage, FirmwareImage, Function, Layers
 from reports.listing import ListedCard, Listing, encode_inventory, render_inventory
 from reports.record import CardIdentity, Claim
 
@@ -20,6 +21,25 @@ def listing():
                     also_seen_through=("rusticl",),
                     paired_by="address from cl_khr_pci_bus_info",
                     drives_display=True,
+                    layers=Layers(
+                        functions=(
+                            Function(number=1, pci_id="10de:0e1b", device_class="0403"),
+                            Function(number=2, pci_id="10de:ffff", device_class="ff00"),
+                        ),
+                        outputs=("DVI-I-1", "HDMI-A-1"),
+                        package=DriverPackage(
+                            matching_id="pci\\ven_10de&dev_0fc6",
+                            line="nvidia_dev.1b81",
+                        ),
+                        images=(
+                            FirmwareImage(
+                                source="ACPI",
+                                size_bytes=65536,
+                                sha256="0" * 64,
+                                pci_id="10de:0fc6",
+                            ),
+                        ),
+                    ),
                 ),
                 claims=(
                     Claim(
@@ -75,6 +95,10 @@ def test_text(console_of):
             OpenCL, platform NVIDIA CUDA
    PCI      GK107 [GeForce GTX 650], id 10de:0fc6, link up to PCIe 3.0 x16
             sysfs
+   Beside   audio 10de:0e1b, class ff00 10de:ffff
+   Outputs  DVI-I-1, HDMI-A-1
+   Package  line nvidia_dev.1b81 for pci\\ven_10de&dev_0fc6
+   Image    made for 10de:0fc6
    Paired   by address from cl_khr_pci_bus_info
    Also     through rusticl
    Differs  The layers disagree on the model.

@@ -89,6 +89,8 @@ struct lies {
     cl_ulong fault_at; /* call number, from 1; 0: none */
     enum { FAIL, HANG, KILL, GARBLE } fault;
     cl_int fault_code;
+    const char *struck; /* file that gets the name of the call that was, or NULL */
+    int once;           /* strike in the first process alone: where there is no such file */
     const char *tally;  /* file that gets the number of calls, or NULL */
     const char *ledger; /* file that gets each buffer's place, or NULL */
 };

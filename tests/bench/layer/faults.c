@@ -4,6 +4,8 @@
 
 #include "counterfeit.h"
 
+#include <errno.h>
+#include <fcntl.h>
 #include <pthread.h>
 #include <signal.h>
 #include <stdio.h>
@@ -16,14 +18,36 @@ static pthread_mutex_t mutex = PTHREAD_MUTEX_INITIALIZER;
 static cl_ulong calls;
 
 /* xorshift64: Marsaglia, Xorshift RNGs, Journal of Statistical Software 8 (2003) */
+static cl_ulong state = 0x9E3779B97F4A7C15u;
+
 void noise(void *bytes, size_t size)
 {
-    static cl_ulong state = 0x9E3779B97F4A7C15u;
     for (size_t i = 0; i < size; i++) {
         state ^= state << 13;
         state ^= state >> 7;
         state ^= state << 17;
         ((unsigned char *)bytes)[i] = (unsigned char)(state >> 32);
+    }
+}
+
+static cl_int wrong_code(void)
+{
+    cl_int code;
+    noise(&code, sizeof code);
+    return code | 1; /* anything but CL_SUCCESS */
+}
+
+/* A size that nobody can hold, or a small one: none that costs the PC its memory. */
+static void wrong_size(void *to, size_t size)
+{
+    unsigned char words[8];
+    noise(words, sizeof words);
+    if (words[0] & 1) {
+        memset(to, 0, size);
+        noise(to, size < 2 ? size : 2);
+    } else {
+        noise(to, size);
+        ((unsigned char *)to)[size - 1] |= 0xf0; /* the topmost of little endian */
     }
 }
 
@@ -34,14 +58,58 @@ static void __attribute__((noreturn)) hang(void)
         pause();
 }
 
+/* The number of calls, kept as it goes: a process need not end in order. Each has a line
+ * of its own in the file, as wide as any. */
+static void keep_tally(void)
+{
+    enum { WIDE = 20 };
+    static int file = -1;
+    static off_t place;
+    char line[WIDE + 2];
+    if (lies.tally == NULL)
+        return;
+    if (file < 0) {
+        file = open(lies.tally, O_RDWR | O_CREAT | O_CLOEXEC, 0644);
+        if (file < 0)
+            return;
+        if (lockf(file, F_LOCK, 0) != 0)
+            return;
+        place = lseek(file, 0, SEEK_END);
+    }
+    snprintf(line, sizeof line, "%*llu\n", WIDE, (unsigned long long)calls);
+    if (pwrite(file, line, WIDE + 1, place) < 0)
+        return;
+    if (calls == 1) {
+        lseek(file, 0, SEEK_SET);
+        if (lockf(file, F_ULOCK, 0) != 0)
+            return;
+    }
+}
+
+/* Note which call was struck; false where the fault strikes only once, and has. */
+static int strike(const char *name)
+{
+    if (lies.struck == NULL)
+        return 1;
+    int how = O_WRONLY | O_CREAT | O_APPEND | O_CLOEXEC;
+    int file = open(lies.struck, lies.once ? how | O_EXCL : how, 0644);
+    if (file < 0)
+        return !(lies.once && errno == EEXIST);
+    dprintf(file, "%s\n", name);
+    close(file);
+    return 1;
+}
+
 /* What becomes of a call: an error code, CL_SUCCESS, or 1 where its result is to be
  * garbled. Never returns where the process is to hang or to die. */
-static cl_int fate(int needs)
+static cl_int fate(const char *name, int needs)
 {
     pthread_mutex_lock(&mutex);
     int struck = ++calls == lies.fault_at;
+    keep_tally();
     pthread_mutex_unlock(&mutex);
-    if (struck) {
+    if (struck && strike(name)) {
+        state ^= calls; /* other garbage at each call, the same at each repetition */
         if (lies.fault == HANG)
             hang();
         if (lies.fault == KILL)
@@ -55,44 +123,52 @@ static cl_int fate(int needs)
     return CL_SUCCESS;
 }
 
-__attribute__((destructor)) static void write_tally(void)
-{
-    FILE *file = lies.tally != NULL ? fopen(lies.tally, "a") : NULL;
-    if (file == NULL)
-        return;
-    fprintf(file, "%llu\n", (unsigned long long)calls);
-    fclose(file);
-}
-
 /* CALL: returns a code. MAKE: returns an object, the code through its last argument.
- * GIVE: returns a code, and `size` bytes at `bytes` that can be garbled. */
+ * GIVE: returns a code, and `size` bytes at `bytes`; FIND: a number as well. Garbled is
+ * what a call returns: a code that nobody knows, a handle that leads nowhere, any bytes.
+ */
 #define CALL(name, needs, parameters, arguments)                                      \
     static cl_int CL_API_CALL faulty_##name parameters                                \
     {                                                                                 \
-        cl_int code = fate(needs);                                                    \
-        return code < 0 ? code : told.name arguments;                                 \
+        cl_int code = fate(#name, needs);                                             \
+        if (code < 0)                                                                 \
+            return code;                                                              \
+        cl_int said = told.name arguments;                                            \
+        return code > 0 ? wrong_code() : said;                                        \
     }
 #define MAKE(type, name, needs, parameters, arguments)                                \
     static type CL_API_CALL faulty_##name parameters                                  \
     {                                                                                 \
-        cl_int fault = fate(needs);                                                   \
-        if (fault >= 0)                                                               \
-            return told.name arguments;                                               \
-        if (code != NULL)                                                             \
+        cl_int fault = fate(#name, needs);                                            \
+        type made = fault < 0 ? NULL : told.name arguments;                           \
+        if (fault < 0 && code != NULL)                                                \
             *code = fault;                                                            \
-        return NULL;                                                                  \
+        if (fault > 0)                                                                \
+            noise(&made, sizeof made);                                                \
+        return made;                                                                  \
     }
 #define GIVE(name, needs, bytes, size, parameters, arguments)                         \
     static cl_int CL_API_CALL faulty_##name parameters                                \
     {                                                                                 \
-        cl_int fault = fate(needs);                                                   \
+        cl_int fault = fate(#name, needs);                                            \
         cl_int code = fault < 0 ? fault : told.name arguments;                        \
         if (fault > 0 && code == CL_SUCCESS && (bytes) != NULL)                       \
             noise(bytes, size);                                                       \
         return code;                                                                  \
     }
+#define FIND(name, needs, bytes, size, number, parameters, arguments)                 \
+    static cl_int CL_API_CALL faulty_##name parameters                                \
+    {                                                                                 \
+        cl_int fault = fate(#name, needs);                                            \
+        cl_int code = fault < 0 ? fault : told.name arguments;                        \
+        if (fault > 0 && code == CL_SUCCESS && (bytes) != NULL)                       \
+            noise(bytes, size);                                                       \
+        if (fault > 0 && code == CL_SUCCESS && (number) != NULL)                      \
+            wrong_size(number, sizeof *(number));                                     \
+        return code;                                                                  \
+    }
 #define INFO(name, type, kind)                                                        \
-    GIVE(name, QUERY, value, size,                                                    \
+    FIND(name, QUERY, value, size, needed,                                            \
          (type object, kind what, size_t size, void *value, size_t *needed),          \
          (object, what, size, value, needed))
 #define HOLD(name, type) CALL(name, QUERY, (type object), (object))
@@ -100,10 +176,10 @@ __attribute__((destructor)) static void write_tally(void)
 #define DATA                                                                          \
     cl_command_queue q, cl_mem b, cl_bool wait, size_t at, size_t size
 
-CALL(clGetPlatformIDs, QUERY, (cl_uint n, cl_platform_id *ids, cl_uint *found),
-     (n, ids, found))
+FIND(clGetPlatformIDs, QUERY, ids, n * sizeof *ids, found,
+     (cl_uint n, cl_platform_id *ids, cl_uint *found), (n, ids, found))
 INFO(clGetPlatformInfo, cl_platform_id, cl_platform_info)
-CALL(clGetDeviceIDs, QUERY,
+FIND(clGetDeviceIDs, QUERY, ids, n * sizeof *ids, found,
      (cl_platform_id platform, cl_device_type type, cl_uint n, cl_device_id *ids,
       cl_uint *found),
      (platform, type, n, ids, found))
@@ -115,15 +191,15 @@ INFO(clGetProgramInfo, cl_program, cl_program_info)
 INFO(clGetKernelInfo, cl_kernel, cl_kernel_info)
 INFO(clGetEventInfo, cl_event, cl_event_info)
 INFO(clGetEventProfilingInfo, cl_event, cl_profiling_info)
-GIVE(clGetProgramBuildInfo, QUERY, value, size,
+FIND(clGetProgramBuildInfo, QUERY, value, size, needed,
      (cl_program program, cl_device_id device, cl_program_build_info what, size_t size,
       void *value, size_t *needed),
      (program, device, what, size, value, needed))
-GIVE(clGetKernelWorkGroupInfo, QUERY, value, size,
+FIND(clGetKernelWorkGroupInfo, QUERY, value, size, needed,
      (cl_kernel kernel, cl_device_id device, cl_kernel_work_group_info what,
       size_t size, void *value, size_t *needed),
      (kernel, device, what, size, value, needed))
-GIVE(clGetKernelArgInfo, QUERY, value, size,
+FIND(clGetKernelArgInfo, QUERY, value, size, needed,
      (cl_kernel kernel, cl_uint index, cl_kernel_arg_info what, size_t size,
       void *value, size_t *needed),
      (kernel, index, what, size, value, needed))
@@ -157,7 +233,7 @@ CALL(clBuildProgram, DEVICE,
      (program, n, devices, options, notify, data))
 MAKE(cl_kernel, clCreateKernel, DEVICE,
      (cl_program program, const char *name, cl_int *code), (program, name, code))
-CALL(clCreateKernelsInProgram, DEVICE,
+FIND(clCreateKernelsInProgram, DEVICE, kernels, n * sizeof *kernels, found,
      (cl_program program, cl_uint n, cl_kernel *kernels, cl_uint *found),
      (program, n, kernels, found))
 CALL(clSetKernelArg, QUERY,

@@ -29,7 +29,10 @@
  *                        never ends, the process is killed
  *   COUNTERFEIT_FAULT    n:what, on the nth call of this process; what is an error
  *                        code, hang, kill or garbage
- *   COUNTERFEIT_TALLY    file that gets a line per process: its number of calls
+ *   COUNTERFEIT_STRUCK   file that gets the name of the call that the fault struck
+ *   COUNTERFEIT_ONCE     1: the fault strikes only while that file is not there
+ *   COUNTERFEIT_TALLY    file that gets a line per process: its number of calls, right
+ *                        at any moment
  *   COUNTERFEIT_LEDGER   file that gets a line for each buffer given (+) and given back
  *                        (-): its address on the claimed card and its size
  */
@@ -287,6 +290,8 @@ void read_lies(void)
     lies.hang_after = number("COUNTERFEIT_HANG_AFTER", NEVER);
     lies.kill_after = number("COUNTERFEIT_KILL_AFTER", NEVER);
     lies.lost_code = code != NULL ? atoi(code) : CL_OUT_OF_RESOURCES;
+    lies.struck = getenv("COUNTERFEIT_STRUCK");
+    lies.once = number("COUNTERFEIT_ONCE", 0) != 0;
     lies.tally = getenv("COUNTERFEIT_TALLY");
     lies.ledger = getenv("COUNTERFEIT_LEDGER");
     read_stuck();
