@@ -45,7 +45,9 @@ OTHER = Doubt(0.0, 8.0)
 """Who buys a card that is better in everything is not cheated: so more is asked for."""
 BETTER = Doubt(2.0, 2.0)
 """Any that fits so much better than the claimed card."""
-# All six by the truth bench: with more doubt, genuine cards measured wholly are held
+UNCOUNTED = 1.0
+"""So much worse may it fit where no units were counted: rates alone tell little."""
+# All by the truth bench: with more doubt, genuine cards measured wholly are held
 # back (now one in two hundred); with less, forged ones pass (now one in a thousand).
 # `tells` is also what sets apart cards that cannot be told from each other: where a
 # whole test of a typical one would not show which it is, no verdict can wait for it.
@@ -115,7 +117,8 @@ def _rival(case: Case, ranking: Ranking) -> Variant | None:
     )
     claimed, known = every[best], _figures(case.all_rows, case)
     same, proven = twins(case.table), case.proven_bytes
-    least = fits[best] + min(LESSER.as_well, OTHER.as_well)
+    slack = UNCOUNTED if ranking.seen.units is None else 0.0
+    least = fits[best] + min(LESSER.as_well, OTHER.as_well) - slack
     profiles = ranking.rows.profiles
     ranked = sorted(
         (place for place, fit in enumerate(fits) if fit >= least),
@@ -130,7 +133,7 @@ def _rival(case: Case, ranking: Ranking) -> Variant | None:
             continue
         if proven > PROVEN * row.memory_bytes:
             continue
-        better = fits[place] - fits[best]
+        better = fits[place] - fits[best] + slack
         better -= _unsaid(profiles[place], profiles[best], ranking)
         doubts = (LESSER if small or _is_less(row, claimed) else OTHER, BETTER)
         needed = min(
