@@ -6,6 +6,7 @@ Only gathers. Nothing here finds for or against a card; `reference/rules/` does.
 from collections.abc import Iterable
 from dataclasses import dataclass
 from functools import cached_property
+from typing import TYPE_CHECKING
 
 from reference import names
 from reference.envelope import envelopes, shown
@@ -20,6 +21,9 @@ from reports.record import (
     Rate,
     Record,
 )
+
+if TYPE_CHECKING:
+    from reference.match import Ranking
 
 NAMING_LAYERS = ("nvml", "opencl", "driver", "pci")
 """Whose name for the card counts, the most trusted first."""
@@ -178,7 +182,11 @@ class Case:
     def sliced(self) -> bool:
         """Whether what is seen is a part of a card, lent to a virtual machine."""
         return any(
-            (names.is_slice(claim.model or "") and not self._models(claim.model or ""))
+            (
+                claim.layer != "pci"  # a list names all that go by one id
+                and names.is_slice(claim.model or "")
+                and not self._models(claim.model or "")
+            )
             or "instances" in claim.source
             for claim in self.reported
         )
@@ -313,6 +321,13 @@ class Case:
             if rate.value is not None or rate.name not in found:
                 found[rate.name] = rate
         return found
+
+    @cached_property
+    def ranking(self) -> "Ranking | None":
+        """How likely everything measured is on each row; None for too little."""
+        from reference.match import weigh  # noqa: PLC0415 - it needs cases
+
+        return weigh(self)
 
     @cached_property
     def identified(self) -> Identified | None:

@@ -4,14 +4,18 @@ Two kinds, kept apart: `Evidence` is told by silicon alone, `Word` by what firmw
 driver can write. Both only gather; how much each weighs is `reference/match.py`'s.
 """
 
-from collections.abc import Callable, Mapping
+from collections import defaultdict
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from math import log
+from weakref import WeakKeyDictionary
 
 from reference.case import Case
 from reference.causes import causes
+from reference.envelope import shown
 from reference.profile import RATIOS
 from reference.rows import Variant
+from reference.table import Table
 from reports.record import Structure
 
 SURE = 0.90
@@ -152,102 +156,111 @@ class Word:
     """How badly each row fits what the card says of itself: 0 for not at all badly.
 
     Figures are logarithms of how rarely an honest card of that row says such a thing.
+    Rows are named by their places in the table.
     """
 
     def __init__(self, case: Case) -> None:
-        self._parts: list[Callable[[Variant], float]] = []
-        table = case.table
+        self.silent = True
+        """Whether the card says nothing that could be compared."""
+        self._least = 0.0
+        self._better: dict[int, float] = {}
+        table, places = case.table, _places(case.table)
         told = [claim for claim in case.reported if not case.is_standin(claim)]
         for name in sorted({claim.model for claim in told if claim.model}):
-            chips = frozenset(table.chips_named(name))
-            fitting = frozenset(row.id for row in table.resolve(name))
-            if chips or fitting:
-                self._parts.append(_named(fitting, chips))
+            fitting = places.of_chips(table.chips_named(name))
+            fitting += places.of_rows(table.resolve(name))
+            if fitting:
+                self._fits(fitting, -7.0)
         for pci in sorted({claim.pci_id for claim in told if claim.pci_id}):
-            holders = table.by_pci(pci)
-            owner = table.chip_by_window(pci)
-            self._parts.append(
-                _numbered(
-                    frozenset(row.id for row in holders),
-                    frozenset({row.chip for row in holders} or {owner} - {None}),
-                )
-            )
+            self._add(*_numbered(pci, table, places))
         for one in sorted(
             {claim.compute_capability for claim in told if claim.compute_capability}
         ):
-            sets = {name: chip.compute_capability for name, chip in table.chips.items()}
-            self._parts.append(_alike(sets, one, -9.0))
+            self._fits(places.capabilities.get(one, ()), -9.0)
         for target in sorted({claim.gfx_target for claim in told if claim.gfx_target}):
             bare = table.gfx(target)
             if bare:
-                gfx = {name: bare in chip.gfx for name, chip in table.chips.items()}
-                self._parts.append(_alike(gfx, True, -5.0))
+                self._fits(places.targets.get(bare, ()), -5.0)
         for count in sorted({c.compute_units for c in told if c.compute_units}):
-            self._parts.append(_counting(case, count))
+            self._fits(places.counts.get(count, ()), -7.0)
         for cores in sorted({claim.cores for claim in told if claim.cores}):
-            self._parts.append(_shading(cores))
+            self._fits(places.shaders.get(cores, ()), -7.0)
         size = case.reported_bytes
         if size and case.size_counts and told:
-            self._parts.append(_sized(case, size))
+            self._fits(
+                [
+                    at
+                    for at, (low, high) in enumerate(places.shown)
+                    if low <= size <= high
+                ],
+                -6.0,
+            )
 
-    @property
-    def silent(self) -> bool:
-        """Whether the card says nothing that could be compared."""
-        return not self._parts
+    def __call__(self, place: int) -> float:
+        """Return the logarithm for the row at that place of the table."""
+        return self._better.get(place, self._least)
 
-    def __call__(self, row: Variant) -> float:
-        """Return the logarithm for one row."""
-        return sum(part(row) for part in self._parts)
+    def _fits(self, places: Iterable[int], miss: float) -> None:
+        self._add(dict.fromkeys(places, 0.0), miss)
+
+    def _add(self, fits: Mapping[int, float], miss: float) -> None:
+        """Add what `fits` gives, and to all other rows `miss`."""
+        self.silent = False
+        least = self._least
+        better = {place: one + miss for place, one in self._better.items()}
+        for place, one in fits.items():
+            better[place] = self._better.get(place, least) + one
+        self._better, self._least = better, least + miss
 
 
-def _named(
-    fitting: frozenset[str], chips: frozenset[str]
-) -> Callable[[Variant], float]:
-    def part(row: Variant) -> float:
-        return 0.0 if row.id in fitting or row.chip in chips else -7.0
+class _Places:
+    """Where in the table the rows are that say a thing. Made once a table."""
 
-    return part
+    def __init__(self, table: Table) -> None:
+        self.rows = {row.id: place for place, row in enumerate(table.variants)}
+        self.chips: dict[str, list[int]] = defaultdict(list)
+        self.capabilities: dict[str, list[int]] = defaultdict(list)
+        self.targets: dict[str, list[int]] = defaultdict(list)
+        self.counts: dict[float, list[int]] = defaultdict(list)
+        self.shaders: dict[int, list[int]] = defaultdict(list)
+        self.shown: list[tuple[float, float]] = []
+        for place, row in enumerate(table.variants):
+            chip, kind = table.chip(row), table.architecture(row)
+            self.chips[row.chip].append(place)
+            self.capabilities[chip.compute_capability or ""].append(place)
+            for target in chip.gfx:
+                self.targets[target].append(place)
+            for by in kind.units_as:
+                self.counts[row.units * by].append(place)
+            self.shaders[row.shaders].append(place)
+            low, high = shown(row, kind)
+            self.shown.append((row.memory_bytes * low, row.memory_bytes * high))
+
+    def of_chips(self, chips: Iterable[str]) -> list[int]:
+        return [place for chip in chips for place in self.chips.get(chip, ())]
+
+    def of_rows(self, rows: Iterable[Variant]) -> list[int]:
+        return [self.rows[row.id] for row in rows if row.id in self.rows]
+
+
+_made: WeakKeyDictionary[Table, _Places] = WeakKeyDictionary()
+
+
+def _places(table: Table) -> _Places:
+    found = _made.get(table)
+    if found is None:
+        found = _made[table] = _Places(table)
+    return found
 
 
 def _numbered(
-    fitting: frozenset[str], chips: frozenset[str | None]
-) -> Callable[[Variant], float]:
-    def part(row: Variant) -> float:
-        if row.id in fitting:
-            return 0.0
-        if not chips:
-            return -1.0
-        return (-3.0 if fitting else 0.0) if row.chip in chips else -8.0
-
-    return part
-
-
-def _alike(
-    of: Mapping[str, object], wanted: object, miss: float
-) -> Callable[[Variant], float]:
-    def part(row: Variant) -> float:
-        return 0.0 if of.get(row.chip) == wanted else miss
-
-    return part
-
-
-def _counting(case: Case, count: int) -> Callable[[Variant], float]:
-    def part(row: Variant) -> float:
-        kind = case.table.architecture(row)
-        return 0.0 if any(count == row.units * by for by in kind.units_as) else -7.0
-
-    return part
-
-
-def _shading(cores: int) -> Callable[[Variant], float]:
-    def part(row: Variant) -> float:
-        return 0.0 if cores == row.shaders else -7.0
-
-    return part
-
-
-def _sized(case: Case, size: int) -> Callable[[Variant], float]:
-    def part(row: Variant) -> float:
-        return 0.0 if case.fits(size, row) else -6.0
-
-    return part
+    pci: str, table: Table, places: _Places
+) -> tuple[Mapping[int, float], float]:
+    holders = table.by_pci(pci)
+    owner = table.chip_by_window(pci)
+    chips = {row.chip for row in holders} or {owner} - {None}
+    if not chips:
+        return {}, -1.0
+    same = places.of_chips(sorted(filter(None, chips)))
+    fits = dict.fromkeys(same, -3.0 if holders else 0.0)
+    return fits | dict.fromkeys(places.of_rows(holders), 0.0), -8.0

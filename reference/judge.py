@@ -10,6 +10,8 @@ The verdict follows from the findings by this table, the first line that holds:
 |   capacity proof not finished, no fp32 or no memory rate      |                  |
 | a strong contradiction, or a strong finding that stays open   | undetermined     |
 |   or only explains (the model is unknown, a rate has a cause) |                  |
+|   a strong finding that another card fits as well is such a   |                  |
+|   one: `as claimed` has to be earned (rules/rivals.py)        |                  |
 | none of these                                                 | as claimed       |
 
 Supporting findings never move it. Order of rules, claims, rates or samples never does.
@@ -59,6 +61,10 @@ _SETTLE = {
     "warp-width": "Close every other program, and test again.",
     "measured-chip": "Read the chip's marking, under its cooler.",
     "own-word": "Install the maker's own driver afresh, and read the chip's marking.",
+    "other-card": "Close other programs and run the whole test at standard depth, so "
+    "that units, caches and every rate are measured; else read the chip's marking.",
+    "lesser-memory": "Test with a newer driver or on a 64-bit system, so that all its "
+    "memory is shown; else look at the memory chips.",
     "bus-width": "Install the maker's own driver and test again.",
     "listing-memory": "Ask what size the card was sold with, and test again.",
     "memory-size": "Look at the memory chips: their marking gives each one's size.",

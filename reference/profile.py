@@ -29,7 +29,7 @@ _CACHE_LEAST, _CACHE_MOST = 0.40, 1.25
 
 _FACTORS: dict[str, tuple[tuple[float, float], ...]] = {
     "NVIDIA": ((1.0, 0.98), (0.5, 0.01), (2.0, 0.01)),
-    "AMD": ((1.0, 0.90), (0.5, 0.05), (2.0, 0.05)),
+    "AMD": ((1.0, 0.98), (0.5, 0.01), (2.0, 0.01)),
     "Intel": ((1.0, 0.80), (0.5, 0.05), (2.0, 0.15)),
 }
 _RARE = 0.02
@@ -113,6 +113,7 @@ class _Shapes:
 
 
 _made: WeakKeyDictionary[Table, tuple[Profile, ...]] = WeakKeyDictionary()
+_twins: WeakKeyDictionary[Table, dict[str, tuple[str, ...]]] = WeakKeyDictionary()
 
 
 def profiles(table: Table) -> tuple[Profile, ...]:
@@ -150,6 +151,13 @@ def _part(row: Variant, table: Table) -> float:
 
 def twins(table: Table) -> dict[str, tuple[str, ...]]:
     """Return, for each chip, all chips of the same build, itself among them."""
+    found = _twins.get(table)
+    if found is None:
+        found = _twins[table] = _same(table)
+    return found
+
+
+def _same(table: Table) -> dict[str, tuple[str, ...]]:
     groups: dict[tuple[object, ...], list[str]] = defaultdict(list)
     for name, chip in table.chips.items():
         groups[_build(chip)].append(name)

@@ -50,7 +50,8 @@ _OPEN: tuple[str, ...] = (
     "memory-soak", "reported-model", "pci-id", "compute-units", "lane-count",
     "counted-units", "gfx-target", "compute-capability", "bus-width", "memory-size",
     "listing-memory", "measured-chip", "told-units", "own-word", "names-agree",
-    "lane-cycles", "warp-width", "one-variant", "too-fast", *layer_words.CLAUSES,
+    "lane-cycles", "warp-width", "one-variant", "too-fast", "lesser-memory",
+    "other-card", *layer_words.CLAUSES,
 )  # fmt: skip
 """Which doubt is named, the most telling first; then rates, then ratios."""
 _ORDER = ("guarded", *_OPEN, "fp32-rate", "memory-read-rate", "memory-write-rate")
@@ -224,6 +225,8 @@ def _clause(case: Case, one: Finding) -> str:
         "listing-memory": f"it reports {one.measured} of the {one.claim} sold",
         "one-variant": f"no one variant of {a(case.model)} has {one.measured}",
         "too-fast": f"it computes far faster than {a(case.model)} can",
+        "lesser-memory": f"only {one.measured} of {one.claim} could be reached",
+        "other-card": f"{one.measured} would have been measured alike",
         "crash-place": f"the test was {one.measured} each time",
         "names-agree": "its drivers call it by different names",
     }

@@ -13,7 +13,7 @@ from reference import checks, compiled, gather, names
 from reference.compiled import Content
 from reference.rows import Architecture, Chip, Mark, Seen, Variant
 
-VERSION = "2026.11.4"
+VERSION = "2026.11.5"
 """Moves with every change of a fact in reference/data."""
 
 _FIRMWARE = re.compile(

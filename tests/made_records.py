@@ -186,7 +186,7 @@ def telemetry(core=None, temperature=62.0, throttle=(), busy=0.0, source="NVML")
 
 
 def genuine(row, table, *, shown=0.985, clock=1.0, listed=True, count=1.0, **values):
-    """The record of a genuine card of this row, as its driver shows it."""
+    """The record of a genuine card of this row, as its driver shows it, all measured."""
     chip = table.chip(row)
     size = int(row.memory_bytes * shown)
     pci = row.pci[0] if row.pci else None
@@ -238,6 +238,7 @@ def genuine(row, table, *, shown=0.985, clock=1.0, listed=True, count=1.0, **val
         claims=tuple(claims),
         capacity=capacity(size),
         rates=rates(rate_values(row, clock, **values)),
+        structure=structure(row, table, clock=clock),
         telemetry=telemetry(row.clock_hz / 1e6 * clock),
     )
 

@@ -10,14 +10,16 @@ the same run, however many workers share the work; `--only` shows one of them wh
 """
 
 import argparse
+import gc
 import json
 import multiprocessing
 import os
 import sys
 import time
-from collections import Counter
+from collections import Counter, defaultdict
 from collections.abc import Iterator
 from contextlib import contextmanager, nullcontext
+from dataclasses import replace
 from functools import cache
 from itertools import pairwise
 from pathlib import Path
@@ -41,7 +43,9 @@ TOO_MANY_MISSES = 0.001
 @cache
 def _made() -> tuple[Table, Pairs]:
     table = load()
-    return table, Pairs(table)
+    made = table, Pairs(table)
+    gc.freeze()  # what stays need not be looked through for garbage
+    return made
 
 
 def simulate(kind: str, number: int, seed: int) -> runs.Run:
@@ -56,7 +60,7 @@ def simulate(kind: str, number: int, seed: int) -> runs.Run:
         run = runs.forged(rng, true, claimed, table)
         told = Case(run.record, table).all_rows
         if pairs.beyond(true, told):
-            return run
+            return replace(run, told=told or (claimed,))
 
 
 def work_off(work: tuple[str, int, int, int, bool]) -> Tally:
@@ -64,10 +68,14 @@ def work_off(work: tuple[str, int, int, int, bool]) -> Tally:
     kind, first, last, seed, matching = work
     table, _ = _made()
     tally = Tally()
-    with nullcontext() if matching else unmatched():
-        for number in range(first, last):
-            run = simulate(kind, number, seed)
-            count(tally, run, judge(run.record, table), f"{kind}:{number}")
+    gc.disable()  # nothing here refers to itself; once a part is enough
+    try:
+        with nullcontext() if matching else unmatched():
+            for number in range(first, last):
+                run = simulate(kind, number, seed)
+                count(tally, run, judge(run.record, table), f"{kind}:{number}")
+    finally:
+        gc.enable()
     return tally
 
 
@@ -130,10 +138,17 @@ def report(tally: Tally, seconds: float, workers: int) -> list[str]:
         f"genuine            {_outcomes(tally.genuine)}",
         *(f"    {number:6}  held back by {rule}"
           for rule, number in tally.doubts.most_common(16)),
-        f"misses             {_share(missed, forged)}",
-        f"  of them with less {_share(tally.less['missed'], tally.less['all'])}",
+        *_by_depth(tally, "genuine"),
+        f"misses             {_told(tally, '')} of pairs that a test can tell apart",
+        f"  of them with less {_told(tally, ', less')}",
+        f"  of all pairs      {_share(missed, forged)}",
         *(f"    {number:6}  {why}" for why, number in tally.missed_why.most_common()),
+        "pairs that no test tells apart, so many of them as claimed",
+        *(f"    {tally.not_tellable[f'missed: {why}']:6}  of {number}: {why}"
+          for why, number in tally.not_tellable.most_common()
+          if not why.startswith("missed: ")),
         f"forged             {_outcomes(tally.forged)}",
+        *_by_depth(tally, "forged"),
         *(f"    {number:6}  caught by {rule}"
           for rule, number in tally.caught_by.most_common(16)),
     ]  # fmt: skip
@@ -148,7 +163,29 @@ def report(tally: Tally, seconds: float, workers: int) -> list[str]:
         lines.append(
             f"    {number:6}  of {tally.pairs[pair]}: {pair[0]} as {pair[1]}: {seen}"
         )
+        lines.append(f"            could be told by: {_most(tally, pair)}")
     return lines
+
+
+def _most(tally: Tally, pair: tuple[str, str]) -> str:
+    told = tally.missed_telling[pair].most_common()
+    return ", ".join(f"{what} {times}" for what, times in told)
+
+
+def _by_depth(tally: Tally, kind: str) -> list[str]:
+    """Return outcomes by how the runs were measured."""
+    ways: dict[str, Counter[str]] = defaultdict(Counter)
+    for (of, way, outcome), number in tally.by_depth.items():
+        if of == kind:
+            ways[way][outcome] += number
+    return [
+        f"    {counts.total():6}  {way}: {_outcomes(counts)}"
+        for way, counts in sorted(ways.items())
+    ]
+
+
+def _told(tally: Tally, of: str) -> str:
+    return _share(tally.tellable[f"missed{of}"], tally.tellable[f"all{of}"])
 
 
 def _outcomes(counts: Counter[str]) -> str:
@@ -164,7 +201,7 @@ def _identified(tally: Tally) -> list[str]:
     for of, number in sorted(tally.named.items()):
         if of.endswith(" of"):
             right = tally.named[of.removesuffix(" of")]
-            lines.append(f"right {of.removesuffix(' of'):28} {_share(right, number)}")
+            lines.append(f"right {of.removesuffix(' of'):37} {_share(right, number)}")
     for kind in ("genuine", "forged"):
         for what in ("differ", "chip held nothing"):
             right, of = tally.named[f"{kind} {what}"], tally.named[f"{kind} all"]
@@ -178,6 +215,8 @@ def _identified(tally: Tally) -> list[str]:
                 lines.append(
                     f"    {low:5.3f} to {min(high, 1):5.3f}  {right:7.4f} {of:9}"
                 )
+    lines.append("another chip told, by how the run was measured")
+    lines += [f"    {n:6}  {gap}" for gap, n in tally.wrong_gaps.most_common() if n]
     wrong = tally.wrong_chips.most_common(SHOWN)
     if wrong:
         lines.append("wrong chips: true, told")
@@ -195,6 +234,9 @@ def _json(tally: Tally, lines: list[str]) -> str:
             "forged": tally.forged,
             "rows": len(tally.rows),
             "less": tally.less,
+            "tellable": tally.tellable,
+            "not_tellable": tally.not_tellable,
+            "by_depth": {" | ".join(k): n for k, n in tally.by_depth.items()},
             "missed_why": tally.missed_why,
             "accused": flat(tally.accused),
             "missed": flat(tally.missed),

@@ -55,6 +55,9 @@ a whole family ("Series").
 | resident-groups    | supporting contradiction | drivers may keep some local memory   |
 | measured-chip      | strong contradiction     | a ranking may be led astray; agrees  |
 | own-word           | strong contradiction     | the same, for the card's own word    |
+| other-card         | open                     | nothing against it, yet another card |
+|                    |                          | fits what was measured as well       |
+| lesser-memory      | open                     | the same, with less memory           |
 | bus-width          | decisive contradiction   | channels are counted, not written;   |
 |                    | strong on server cards   | stacks of memory may be switched off |
 | listing-memory     | decisive contradiction   | beyond every driver's allowance      |
@@ -99,6 +102,7 @@ from reference.rules import (
     measured,
     memory,
     rates,
+    rivals,
     silicon,
     structure,
     variants,
@@ -155,4 +159,6 @@ CARD: tuple[Rule, ...] = (
     rates.ratios,
     measured.measured_chip,
     measured.own_word,
+    rivals.other_card,
+    rivals.lesser_memory,
 )

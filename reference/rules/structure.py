@@ -23,6 +23,9 @@ UNSTEADY = 0.25
 """Spread of the timed step, over it, from which on it tells nothing."""
 LEEWAY = 1.35
 """How far outside its range lanes times cycles must lie to count."""
+ABOVE = 1.25
+"""How far above it, where only a factor of two is in question: a link of RDNA takes 5
+to 6 clocks (AMD, RDNA whitepaper; from memory)."""
 _HALVES = (0.5, 1.0, 2.0)
 
 
@@ -41,7 +44,7 @@ def counted_units(case: Case) -> Iterator[Finding]:
     fits = any(
         low <= row.units * by <= high
         for row in case.rows
-        for by in staircase_factors(row.vendor)
+        for by in _factors(case, built, row)
     )
     spare = any(
         kinds[row].unlocks and row.units < low <= case.table.chip(row).units
@@ -82,10 +85,10 @@ def told_units(case: Case) -> Iterator[Finding]:
     if case.is_part or busy(case):
         return
     shares = {
-        by * share
+        by / share
         for row in case.rows
         for by in case.table.architecture(row).units_as
-        for share in staircase_factors(row.vendor)
+        for share in _factors(case, built, row)
     }
     told: dict[int, list[Claim]] = {}
     for claim in case.reported:
@@ -140,7 +143,7 @@ def lane_cycles(case: Case) -> Iterator[Finding]:
     elif not is_regular(built):
         strength, bearing = "supporting", "open"
         said += " But the units were not counted for sure."
-    elif (built.link_ns_spread or 0.0) > UNSTEADY * (built.link_ns or 0.0):
+    elif not _is_steady(built):
         strength, bearing = "supporting", "open"
         said += " But the clock was not steady while it was timed."
     elif value > high and any(one.share is None for one in seen):
@@ -232,6 +235,30 @@ def _bounds(built: Structure) -> tuple[int, int]:
 def staircase_factors(vendor: str) -> tuple[float, ...]:
     """Return by which factors units may be seen: NVIDIA's always one by one."""
     return (1.0,) if vendor == "NVIDIA" else _HALVES
+
+
+def _factors(case: Case, built: Structure, row: Variant) -> tuple[float, ...]:
+    """Return by which factors this staircase may have miscounted such a card.
+
+    Two units seen as one have twice the lanes of one. So lanes times cycles leave only
+    the factors that they fit; all, where they were not measured or the clock was bent.
+    """
+    every = staircase_factors(row.vendor)
+    kind, value = case.table.architecture(row), built.lane_cycles
+    if len(every) == 1 or not value or kind.fma_cycles is None:
+        return every
+    if busy(case) or not _is_steady(built):
+        return every
+    most = kind.lanes * kind.fma_cycles
+    least = most * profile.effort(kind) * capped(row, kind)
+    return tuple(
+        by for by in every if least / by / LEEWAY <= value <= most / by * ABOVE
+    )
+
+
+def _is_steady(built: Structure) -> bool:
+    """Whether a link took the same time again and again."""
+    return (built.link_ns_spread or 0.0) <= UNSTEADY * (built.link_ns or 0.0)
 
 
 def _decides(case: Case, built: Structure) -> bool:

@@ -145,6 +145,13 @@ def test_practice_without_a_name_is_a_genuine_card(capsys, tmp_path):
     assert ended.record.practice_condition == "as-claimed"
 
 
+def test_a_whole_test_earns_the_name_after_a_reflash(capsys, tmp_path):
+    argv = ["--practice", "honest-after-reflash", "--claim", "GeForce GTX 650"]
+    ended = command(capsys, tmp_path, *argv, "--claim-memory", "2GiB")
+    assert (ended.record.depth, ended.code) == ("standard", 0)
+    assert ended.record.verdict.outcome == "as claimed"
+
+
 @pytest.mark.parametrize(
     ("condition", "claims", "outcome"),
     [
@@ -152,7 +159,7 @@ def test_practice_without_a_name_is_a_genuine_card(capsys, tmp_path):
         ("as-claimed", ("gtx1070", "8 GB"), "as claimed"),
         ("as-claimed", ("GeForce GTX 1080", "8GiB"), "not as claimed"),
         ("as-claimed", ("GeForce GTX 1070", "16GiB"), "not as claimed"),
-        ("honest-after-reflash", ("GeForce GTX 650", "2GiB"), "as claimed"),
+        ("honest-after-reflash", ("GeForce GTX 650", "2GiB"), "undetermined"),
         ("honest-after-reflash", ("GeForce GTX 1070", "8GiB"), "not as claimed"),
         ("honest-after-reflash", (None, "8GiB"), "not as claimed"),
         ("mirrored", ("GeForce GTX 1070", "8GiB"), "not as claimed"),
@@ -171,7 +178,8 @@ def test_a_listing_is_held_against_the_card(
     assert (listing.layer, listing.source) == ("listing", "given by the user")
     if condition != "unknown-model":
         assert ended.record.verdict.outcome == outcome
-        assert ended.code == (0 if outcome == "as claimed" else 1)
+        codes = {"as claimed": 0, "undetermined": 3}  # units are not counted so quickly
+        assert ended.code == codes.get(outcome, 1)
     else:  # a name that no table has proves nothing by itself
         assert ended.record.verdict.outcome in {"undetermined", outcome}
 

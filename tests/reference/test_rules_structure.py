@@ -105,11 +105,30 @@ def test_a_part_of_a_card_is_not_counted(record, table):
 
 
 def test_pairs_of_units_are_no_contradiction_on_amd(table):
-    """Two compute units may be seen as one (AMD, RDNA whitepaper)."""
+    """Two compute units may be seen as one (AMD, RDNA whitepaper): twice the lanes."""
     row = one(table, "Radeon RX 6700 XT")
-    record = counting(built(genuine(row, table), row, table), row.units // 2)
-    assert said(record, table, "counted-units") == [("supporting", "agrees")]
-    assert judge(record, table).verdict.outcome == "as claimed"
+    whole = built(genuine(row, table), row, table)
+    half = counting(whole, row.units // 2)
+    paired = changed(half, lane_cycles=2 * whole.structure.lane_cycles)
+    assert said(paired, table, "counted-units") == [("supporting", "agrees")]
+    assert not findings(paired, table, "told-units")
+    assert judge(paired, table).verdict.outcome == "as claimed"
+
+
+@pytest.mark.parametrize(
+    ("model", "by"),
+    [("Radeon RX 6700 XT", 0.5), ("Radeon RX 580", 0.5), ("Radeon RX 580", 2)],
+)
+def test_half_or_twice_the_units_with_the_lanes_of_one_are_another_count(
+    table, model, by
+):
+    """Lanes times cycles say how many compute units one counted unit is."""
+    row = one(table, model)
+    record = counting(built(genuine(row, table), row, table), int(row.units * by))
+    assert said(record, table, "counted-units") == [("strong", "contradicts")]
+    assert judge(record, table).verdict.outcome == "undetermined"
+    untimed = changed(record, lane_cycles=None)
+    assert said(untimed, table, "counted-units") == [("supporting", "agrees")]
 
 
 def test_amd_units_switched_on_are_explained(table):

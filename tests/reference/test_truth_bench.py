@@ -39,6 +39,31 @@ def test_most_forgeries_are_not_passed(tally):
     assert tally.forged["as claimed"] < 60
 
 
+def test_with_the_match_hardly_any_is(matched):
+    assert not matched.accused, matched.cases
+    assert matched.tellable["missed"] == 0, matched.cases
+    assert matched.tellable["all"] > 50
+
+
+def test_runs_are_counted_by_how_they_were_measured(tally):
+    genuine = {
+        way: number
+        for (kind, way, _), number in tally.by_depth.items()
+        if kind == "genuine"
+    }
+    assert {"quick, complete", "standard, complete", "thorough, complete"} <= set(
+        genuine
+    )
+    assert sum(tally.by_depth.values()) == tally.genuine.total() + 1000
+
+
+def test_what_cannot_be_told_is_counted_apart(tally):
+    apart = [why for why in tally.not_tellable if not why.startswith("missed: ")]
+    counted = sum(tally.not_tellable[why] for why in apart)
+    assert counted + tally.tellable["all"] == tally.forged.total()
+    assert any("more memory than it says" in why for why in apart)
+
+
 def test_leaving_out_the_match_leaves_nothing_behind(tally, matched):
     assert tally.named["genuine chip of"] == 0
     assert matched.named["genuine chip of"] > 50

@@ -54,6 +54,9 @@ class Run:
     claimed: Variant
     troubles: Troubles
     lies: tuple[str, ...] = ()
+    table: Table
+    told: tuple[Variant, ...] = ()
+    """All rows that the name as printed means."""
 
 
 def genuine(rng: Random, row: Variant, table: Table) -> Run:
@@ -105,7 +108,7 @@ def _run(
     rates = _rates(rng, true, chip, beset, depth)
     fp32 = next((rate.value for rate in rates if rate.name == "fp32"), None)
     built: Structure | None = None
-    if rng.random() > 0.05:
+    if rng.random() > 0.05 and depth != "quick":  # which leaves it out
         capability = table.chip(true).compute_capability
         built = structure(rng, true, chip, capability, beset, fp32)
     phases: tuple[Phase, ...] = ()
@@ -137,7 +140,14 @@ def _run(
         structure=built,
         telemetry=_telemetry(rng, true, chip, beset, rates),
     )
-    return Run(record=record, true=true, claimed=claimed, troubles=beset, lies=lies)
+    return Run(
+        record=record,
+        true=true,
+        claimed=claimed,
+        troubles=beset,
+        lies=lies,
+        table=table,
+    )
 
 
 def _shuffled(rng: Random, layers: list[Claim]) -> tuple[Claim, ...]:

@@ -7,13 +7,21 @@ a match was right is counted where the record has one.
 from collections import Counter
 from dataclasses import dataclass, field, fields
 
+from truth.habits import HABITS
 from truth.runs import Run
+from truth.tells import SAME_SIZE, telling
 
-from reports.record import Record
+from reports.record import Candidate, Identified, Record, Structure
 
 KEPT = 400
 """Single cases kept word for word."""
 NEARLY = 0.95
+CLEAR = 1.7
+"""First step of a staircase from which on it has counted."""
+NEARLY_ALL = 0.99
+SURE = 0.90
+"""From this probability on an answer is given as one."""
+WHOLE = ("standard, complete", "thorough, complete")
 UNHEARD = 0.001
 """A probability of the true chip below which the match was blind to it."""
 BINS = (0.0, 0.3, 0.5, 0.7, 0.8, 0.9, 0.95, 0.99, 0.999, 1.0001)
@@ -26,6 +34,8 @@ class Tally:
     genuine: Counter[str] = field(default_factory=Counter)
     """Genuine runs by outcome."""
     forged: Counter[str] = field(default_factory=Counter)
+    by_depth: Counter[tuple[str, str, str]] = field(default_factory=Counter)
+    """All runs by kind, how they were measured, and outcome."""
     rows: set[str] = field(default_factory=set)
     """Rows that had a genuine run."""
     doubts: Counter[str] = field(default_factory=Counter)
@@ -37,6 +47,12 @@ class Tally:
     """Misses by (true chip, claimed chip)."""
     less: Counter[str] = field(default_factory=Counter)
     """Forged runs in which the true card has less of anything: `all`, `missed`."""
+    tellable: Counter[str] = field(default_factory=Counter)
+    """Forged runs whose cards a test can tell apart: `all`, `missed`, and so less."""
+    not_tellable: Counter[str] = field(default_factory=Counter)
+    """Forged runs whose cards no test tells apart, by why, and so many missed."""
+    missed_telling: dict[tuple[str, str], Counter[str]] = field(default_factory=dict)
+    """Misses by pair that could be told, and by what could have told them."""
     missed_why: Counter[str] = field(default_factory=Counter)
     """Misses by what was there to tell the two cards apart."""
     missed_less: Counter[tuple[str, str]] = field(default_factory=Counter)
@@ -47,6 +63,8 @@ class Tally:
     named: Counter[str] = field(default_factory=Counter)
     """How often chip and model set were right: `genuine chip`, `genuine chip of`."""
     wrong_chips: Counter[tuple[str, str]] = field(default_factory=Counter)
+    wrong_gaps: Counter[str] = field(default_factory=Counter)
+    """Runs of which another chip was told, by how they were measured."""
     calibration: dict[str, Counter[int]] = field(default_factory=dict)
     cases: list[str] = field(default_factory=list)
 
@@ -82,7 +100,33 @@ def count(tally: Tally, run: Run, judged: Record, name: str) -> None:
         _genuine(tally, run, judged, outcome, name)
     else:
         _forged(tally, run, judged, outcome, name)
+    kind = "genuine" if run.true is run.claimed else "forged"
+    tally.by_depth[kind, measured(run), outcome] += 1
     _identified(tally, run, judged)
+
+
+def measured(run: Run) -> str:
+    """Return how a run was measured: its depth, and what is missing."""
+    return f"{run.record.depth}, {_gap(run)}"
+
+
+def _gap(run: Run) -> str:
+    built = run.record.structure or Structure()
+    held = HABITS[run.true.architecture].resident is None
+    held = held or built.resident_groups is not None
+    parts = built.link_ns and built.warp_width and held and built.levels
+    failed = [one.missing for one in run.record.rates if one.value is None]
+    sure = bool(built.second_step) and (built.step or 0.0) >= CLEAR
+    quick = run.record.depth == "quick"  # which has no structure
+    gaps = (
+        ("stopped", run.record.interrupted),
+        ("structure not measured", run.record.structure is None and not quick),
+        ("units not counted", not (built.units or quick)),
+        ("units not counted for sure", not (sure or quick)),
+        ("a part of the structure missing", not (parts or quick)),
+        ("a rate missing", any("failed" in (one or "") for one in failed)),
+    )
+    return next((name for name, missing in gaps if missing), "complete")
 
 
 def _genuine(tally: Tally, run: Run, judged: Record, outcome: str, name: str) -> None:
@@ -111,9 +155,12 @@ def _genuine(tally: Tally, run: Run, judged: Record, outcome: str, name: str) ->
 
 def _forged(tally: Tally, run: Run, judged: Record, outcome: str, name: str) -> None:
     tally.forged[outcome] += 1
-    tally.less["all"] += is_less(run)
+    less = is_less(run)
+    tally.less["all"] += less
     pair = (run.true.chip, run.claimed.chip)
     tally.pairs[pair] += 1
+    why = alike(run)
+    missed = outcome == "as claimed"
     if outcome == "not as claimed":
         tally.caught_by.update(
             {
@@ -122,27 +169,57 @@ def _forged(tally: Tally, run: Run, judged: Record, outcome: str, name: str) -> 
                 if one.bearing == "contradicts" and one.strength == "decisive"
             }
         )
-    if outcome == "as claimed":
-        tally.missed[pair] += 1
-        less = is_less(run)
-        tally.less["missed"] += less
-        tally.missed_less[pair] += less
-        tally.missed_why[f"{'less, ' if less else ''}{_why(run)}"] += 1
-        seen = [
-            f"{one.rule}/{one.bearing}"
-            for one in judged.findings
-            if one.bearing != "agrees"
-        ] or ["nothing"]
-        tally.missed_findings.setdefault(pair, Counter()).update(
-            [*seen, f"lies: {', '.join(run.lies) or 'names alone'}"]
-        )
-        _keep(
-            tally,
-            f"{name}: missed{', less' if less else ''}: "
-            f"{run.true.id} as {run.claimed.id}, "
-            f"{', '.join(run.lies) or 'names alone'}, "
-            f"{', '.join(run.troubles.told) or 'no trouble'}",
-        )
+    if why:
+        tally.not_tellable[why] += 1
+        tally.not_tellable[f"missed: {why}"] += missed
+        return
+    for of in ("", ", less") if less else ("",):
+        tally.tellable[f"all{of}"] += 1
+        tally.tellable[f"missed{of}"] += missed
+    if missed:
+        _missed(tally, run, judged, name)
+
+
+def _missed(tally: Tally, run: Run, judged: Record, name: str) -> None:
+    pair, less = (run.true.chip, run.claimed.chip), is_less(run)
+    tally.missed[pair] += 1
+    tally.less["missed"] += less
+    tally.missed_less[pair] += less
+    tally.missed_why[f"{'less, ' if less else ''}{_why(run)}"] += 1
+    seen = [
+        f"{one.rule}/{one.bearing}"
+        for one in judged.findings
+        if one.bearing != "agrees"
+    ] or ["nothing"]
+    tally.missed_findings.setdefault(pair, Counter()).update(
+        [*seen, f"lies: {', '.join(run.lies) or 'names alone'}"]
+    )
+    told = min((telling(run.true, one, run.table) for one in run.told), key=len)
+    tally.missed_telling.setdefault(pair, Counter()).update(told)
+    _keep(
+        tally,
+        f"{name}: missed{', less' if less else ''}: "
+        f"{run.true.id} as {run.claimed.id}, "
+        f"{', '.join(run.lies) or 'names alone'}, "
+        f"{', '.join(run.troubles.told) or 'no trouble'}; {measured(run)}; "
+        f"could be told by {', '.join(told)}",
+    )
+
+
+def alike(run: Run) -> str | None:
+    """Return why no test tells a forged card from what it is sold as; else None."""
+    true = run.true
+    same = [one for one in run.told if not telling(true, one, run.table)]
+    if not same:
+        return None
+    for one in same:
+        if true.chip == one.chip and true.units == one.units:
+            if true.memory_bytes * SAME_SIZE > one.memory_bytes:
+                return "same chip and units, more memory than it says"
+            return "same chip and units, sizes that drivers show alike"
+    if any(true.architecture == one.architecture for one in same):
+        return "chips of one architecture, cut down to the same"
+    return "chips of two architectures, alike in all that is measured"
 
 
 def is_less(run: Run) -> bool:
@@ -191,10 +268,21 @@ def _identified(tally: Tally, run: Run, judged: Record) -> None:
         return
     best = told.chips[0]
     right = run.true.chip in {best.chip, *best.twins}
-    tally.named[f"{kind} chip of"] += 1
-    tally.named[f"{kind} chip"] += right
-    tally.named[f"{kind} models of"] += 1
-    tally.named[f"{kind} models"] += right and run.true.model in best.models
+    named = _named(told)
+    answers = {
+        "chip": right,
+        "models": right and run.true.model in best.models,
+        "chip, in the set": any(run.true.chip in {c.chip, *c.twins} for c in named),
+        "models, in the set": any(run.true.model in one.models for one in named),
+    }
+    whole = measured(run)
+    for what, found in answers.items():
+        _count(tally, f"{kind} {what}", right=found)
+        if whole in WHOLE:
+            _count(tally, f"{kind} {what}, complete", right=found)
+        if best.probability >= SURE:
+            _count(tally, f"{kind} {what}, sure", right=found)
+    tally.wrong_gaps[whole] += not right
     tally.named[f"{kind} differ"] += told.differ
     held = sum(
         one.probability for one in told.chips if run.true.chip in {one.chip, *one.twins}
@@ -208,13 +296,28 @@ def _identified(tally: Tally, run: Run, judged: Record) -> None:
     if kind == "genuine" and told.with_claims:
         first = told.with_claims[0]
         fits = run.true.chip in {first.chip, *first.twins}
-        tally.named["genuine chip, with claims of"] += 1
-        tally.named["genuine chip, with claims"] += fits
+        _count(tally, "genuine chip, with claims", right=fits)
         tally.calibration.setdefault("silicon and word, genuine", Counter())[
             2 * place(first.probability) + fits
         ] += 1
     if not right:
         tally.wrong_chips[run.true.chip, best.chip] += 1
+
+
+def _count(tally: Tally, what: str, *, right: bool) -> None:
+    tally.named[f"{what} of"] += 1
+    tally.named[what] += right
+
+
+def _named(told: Identified) -> list[Candidate]:
+    """Return the fewest candidates that hold nearly all of the probability."""
+    found, held = [], 0.0
+    for one in told.chips:
+        found.append(one)
+        held += one.probability
+        if held >= NEARLY_ALL:
+            break
+    return found
 
 
 def place(probability: float) -> int:
