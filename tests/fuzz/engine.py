@@ -71,7 +71,9 @@ def main() -> None:
     from fuzz import registry  # noqa: PLC0415 - it imports all that is fuzzed
 
     name, count, seed = sys.argv[1], int(sys.argv[2]), int(sys.argv[3])
-    sys.stdout.write(told(*fuzz(registry.by_name(name), count, seed)) + "\n")
+    target = registry.by_name(name)
+    registry.ready(target)
+    sys.stdout.write(told(*fuzz(target, count, seed)) + "\n")
 
 
 if __name__ == "__main__":

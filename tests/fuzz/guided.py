@@ -27,6 +27,7 @@ def main() -> None:
 
     name, runs, seed = sys.argv[1], int(sys.argv[2]), int(sys.argv[3])
     target = registry.by_name(name)
+    registry.ready(target)
     done = 0
     faults = {}
 
