@@ -86,6 +86,8 @@ class Started(Told, frozen=True, kw_only=True):
     listing: Claim | None = None
     limit_bytes: Count | None = None
     practice_condition: Text | None = None
+    boot: Text = ""
+    """Which start of the PC it is: it tells whether that went down meanwhile."""
     soak_seconds: Positive | None = None
 
 

@@ -174,6 +174,7 @@ class Trial:
             listing=self.listing,
             limit_bytes=self.limit_bytes,
             practice_condition=practice,
+            boot=open_runs.this_boot(),
             soak_seconds=self.soak_seconds,
         )
         return Story(started, identity=target.identity, claims=target.claims)

@@ -112,7 +112,7 @@ def _which(named: str) -> tuple[Path, bool, Path | None]:
         for one in left:
             if Path(one.run.journal) == journal.resolve():
                 return journal, one.pc_restarted, one.mark
-        return journal, False, None
+        return journal, open_runs.restarted_since(read(journal).started.boot), None
     if not left:
         raise HostError(
             "no run that was cut off is known here; name its folder behind the option"

@@ -40,6 +40,7 @@ _BEARINGS = ("contradicts", "fault", "open", "explains", "agrees")
 _STRENGTHS = ("decisive", "strong", "supporting")
 _ESSENTIAL_RATES = ("memory_read", "memory_write", "memory_copy")
 _TITLE_LIMIT = 120
+_PARTS = {"structure": "The chip's structure", "soak": "The soak"}
 _ENDS = {"failed": "failed", "skipped": "left out", "interrupted": "stopped"}
 _REASONS = 8
 _LOW_RATES = 2
@@ -74,8 +75,8 @@ _SETTLE = {
     "PC's memory, and test again.",
     "proven-capacity": "Close other programs, unplug the display from this card, and "
     "test again.",
-    "crash-place": "Install the maker's own driver afresh, and test again alone, with "
-    "nothing else running; look at the memory chips: their marking gives each one's size.",
+    "crash-place": "Install the maker's own driver afresh, and test again with nothing "
+    "else running; look at the memory chips: their marking gives each one's size.",
     "one-variant": "Install the maker's own driver, test again, and read the chip's "
     "marking.",
     "too-fast": "Test again, and read the chip's marking: nothing it says of itself "
@@ -321,6 +322,10 @@ def _phase(name: str) -> str:
     return RATE.get(name, f"The test of memory or link, {name}")
 
 
+def _memory_part(name: str) -> str:
+    return f"The test of memory or link, {name}"
+
+
 def _unchecked(case: Case) -> tuple[str, ...]:
     record = case.record
     found = [
@@ -332,7 +337,7 @@ def _unchecked(case: Case) -> tuple[str, ...]:
     found += [
         f"{_phase(one.name)}: "
         f"{_ENDS[one.outcome]}{f' ({one.detail})' if one.detail else ''}."
-        for one in record.phases
+        for one in {phase.name: phase for phase in record.phases}.values()
         if one.outcome in _ENDS and one.name not in rates
     ]
     layers = {claim.layer for claim in record.claims}

@@ -46,8 +46,9 @@ _FOUND: dict[str, Callable[[Finding], str]] = {
 sentence."""
 
 _OPEN: tuple[str, ...] = (
-    "graphics-card", "model-known", "crash-place", "memory-bits", "proven-capacity", "spilled-memory",
-    "memory-soak", "reported-model", "pci-id", "compute-units", "lane-count",
+    "graphics-card", "model-known", "crash-place", "memory-bits", "proven-capacity",
+    "spilled-memory", "memory-soak", "reported-model", "pci-id", "compute-units",
+    "lane-count",
     "counted-units", "gfx-target", "compute-capability", "bus-width", "memory-size",
     "listing-memory", "measured-chip", "told-units", "own-word", "names-agree",
     "lane-cycles", "warp-width", "one-variant", "too-fast", "lesser-memory",

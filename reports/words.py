@@ -188,7 +188,7 @@ CAVEAT_SOAK: Final = (
     "warm as on that day. It promises nothing beyond."
 )
 CAVEAT_CUT_OFF: Final = (
-    "A driver that crashes once proves nothing: drivers crash on genuine cards as well. "
+    "A driver that crashes once proves nothing: drivers crash on genuine cards, too. "
     "Only what comes again at the same place, all below it sound, speaks against a "
     "card."
 )

@@ -186,7 +186,7 @@ def telemetry(core=None, temperature=62.0, throttle=(), busy=0.0, source="NVML")
 
 
 def genuine(row, table, *, shown=0.985, clock=1.0, listed=True, count=1.0, **values):
-    """The record of a genuine card of this row, as its driver shows it, all measured."""
+    """The record of a genuine card of this row, all measured, as its driver shows."""
     chip = table.chip(row)
     size = int(row.memory_bytes * shown)
     pci = row.pci[0] if row.pci else None

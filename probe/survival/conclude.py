@@ -12,7 +12,7 @@ from probe.survival.journal import Telling
 if TYPE_CHECKING:
     from reports.lasting import IncidentKind
 
-PC_DOWN = "the PC froze or lost its power while this was done"
+PC_DOWN = "the PC froze, lost its power or was restarted while this was done"
 ENDED = "the program was ended while this was done"
 
 

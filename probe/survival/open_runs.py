@@ -101,7 +101,7 @@ def cut_off(folder: Path | None) -> tuple[CutOff, ...]:
             written = place.stat().st_mtime
         except (OSError, msgspec.MsgspecError, UnicodeDecodeError, RecursionError):
             continue
-        restarted = not _same_boot(run.boot, this_boot())
+        restarted = restarted_since(run.boot)
         if not restarted and _began(run.pid) == run.process_began:
             continue  # still under way
         if not Path(run.journal).is_file():
@@ -120,6 +120,11 @@ def of_folder(asked: str) -> Path:
     if not place.is_file():
         raise HostError(f"{asked}: no journal of a run is there; name its folder")
     return place
+
+
+def restarted_since(boot: str) -> bool:
+    """Whether the PC was started anew since; not where it was not said."""
+    return bool(boot) and not _same_boot(boot, this_boot())
 
 
 def this_boot() -> str:

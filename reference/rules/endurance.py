@@ -1,4 +1,4 @@
-"""What cut a run off: a driver that crashed, hung or lost the card, a PC that went down.
+"""What cut a run off: a driver that crashed, hung or lost the card; a PC gone down.
 
 Once is a finding and no accusation: drivers crash on honest cards, and so do PCs. Again
 and again at the same place in memory, while all below it passes, is what a card does

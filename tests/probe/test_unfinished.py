@@ -216,8 +216,8 @@ def test_a_test_on_top_of_one_that_did_not_end(capsys, tmp_path, bench):
     assert ended.code == 3
     assert ended.err.startswith(
         "cardassay: GeForce GTX 1070: an earlier test did not end. Memory, first pass: "
-        "writing, at 0.38 GiB of the card's memory: the PC froze or lost its power "
-        "while this was done\n"
+        "writing, at 0.38 GiB of the card's memory: the PC froze, lost its power or "
+        "was restarted while this was done\n"
     )
     for way in ("--conclude", "--resume", "--yes"):
         assert way in ended.err
@@ -495,7 +495,7 @@ def test_a_run_that_froze_the_pc_goes_on_below_that_place(capsys, cut):
     code = cli.main(["check", "--resume", "--patience", "60"])
     out, err = capsys.readouterr()
     assert code == 3
-    assert "the PC froze or lost its power while this was done" in err
+    assert "the PC froze, lost its power or was restarted while this was done" in err
     assert out.startswith("Practice run: no real card was tested.")
     record = codec.load(folder / "record.json")
     assert [(one.kind, one.at_bytes) for one in record.incidents] == [
