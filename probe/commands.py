@@ -2,6 +2,7 @@
 
 import argparse
 import sys
+from importlib import import_module
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -15,6 +16,18 @@ if TYPE_CHECKING:
     from reports.record import Record
 
 _LINE = 4000
+_ELSEWHERE = {
+    "check": "check",
+    "lookup": "lookup",
+    "rejudge": "rejudge",
+    "firmware": "firmware",
+    "inspect": "inspection",
+    "key": "certify",
+    "certify": "certify",
+    "verify": "certify",
+    "ledger": "ledger",
+}
+"""In which module a command's function of the same name is: imported when it is run."""
 _OUTCOMES = {
     "as claimed": Exit.AS_CLAIMED,
     "not as claimed": Exit.NOT_AS_CLAIMED,
@@ -26,32 +39,9 @@ _OUTCOMES = {
 def run(command: str, asked: object) -> Exit:
     """Run a command by its name. Raises our errors."""
     assert isinstance(asked, argparse.Namespace)
-    if command == "check":
-        from probe.check import check  # noqa: PLC0415 - start-up
-
-        return check(asked)
-    if command == "lookup":
-        from probe.lookup import lookup  # noqa: PLC0415 - start-up
-
-        return lookup(asked)
-    if command == "rejudge":
-        from probe.rejudge import rejudge  # noqa: PLC0415 - start-up
-
-        return rejudge(asked)
-    if command == "firmware":
-        from probe.firmware import firmware  # noqa: PLC0415 - start-up
-
-        return firmware(asked)
-    if command == "inspect":
-        from probe.inspection import inspect  # noqa: PLC0415 - start-up
-
-        return inspect(asked)
-    if command in {"key", "certify", "verify"}:
-        from probe import certify  # noqa: PLC0415 - start-up
-
-        return {"key": certify.key, "certify": certify.certify}.get(
-            command, certify.verify
-        )(asked)
+    if command in _ELSEWHERE:
+        module = import_module(f"probe.{_ELSEWHERE[command]}")
+        return Exit(getattr(module, command)(asked))
     return {"list": list_cards, "show": show, "schema": schema}[command](asked)
 
 

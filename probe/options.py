@@ -6,6 +6,7 @@ from collections.abc import Sequence
 from probe.options_certify import add_certify
 from probe.options_firmware import add_firmware
 from probe.options_inspect import add_inspect
+from probe.options_ledger import add_ledger
 
 VERSION = "0.1.0"
 SHORTEST_PATIENCE = 0.5
@@ -34,6 +35,7 @@ def parse(argv: Sequence[str] | None) -> argparse.Namespace:
     add_firmware(commands)
     add_inspect(commands)
     add_certify(commands)
+    add_ledger(commands)
     commands.add_parser(
         "schema", help="print the JSON Schema of a record (record.json)"
     )
