@@ -71,6 +71,9 @@ def _record(asked: argparse.Namespace, table: tables.Table) -> Record:
     record = merge.read_record(asked.record)
     if listing is None:
         return record
+    old = next((one for one in record.claims if one.layer == "listing"), None)
+    if old is not None and listing.model is None:
+        listing = replace(old, memory_bytes=listing.memory_bytes)
     rest = tuple(one for one in record.claims if one.layer != "listing")
     return replace(record, claims=(listing, *rest))
 

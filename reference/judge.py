@@ -188,7 +188,7 @@ def conclude(case: Case, findings: tuple[Finding, ...]) -> Verdict:
     if against:
         outcome = "not as claimed"
         told = _told([*against, *_beside(doubts, against)])
-        if case.unmeasured:  # said plainly, right behind what decided
+        if _untested(case):  # said plainly, right behind what decided
             told[len(against) : len(against)] = missing
     elif faults:
         outcome, told = "faulty", [one.sentence for one in faults]
@@ -244,7 +244,7 @@ def _beside(doubts: list[Finding], against: list[Finding]) -> list[Finding]:
 def _missing(case: Case) -> list[str]:
     """Essential things that the record lacks, a sentence each."""
     record, found = case.record, []
-    if case.unmeasured and not record.interrupted:
+    if _untested(case):
         return [_not_measured(case)]
     stopped = stop(case)
     if stopped is not None:
@@ -267,6 +267,13 @@ def _missing(case: Case) -> list[str]:
     return found
 
 
+def _untested(case: Case) -> bool:
+    """Whether the card was never measured, and nothing cut a test of it off."""
+    record = case.record
+    cut = record.interrupted or record.incidents or stop(case) is not None
+    return case.unmeasured and not cut
+
+
 def _not_measured(case: Case) -> str:
     """Return that only layers, firmware and the eye speak of the card, and why."""
     record = case.record
@@ -281,7 +288,7 @@ def _settle(case: Case, missing: list[str], doubts: list[Finding]) -> tuple[str,
     stopped = stop(case)
     if stopped is not None and stopped[1]:
         found.append(stopped[1][:_LIMIT])
-    elif missing and case.unmeasured and not case.record.interrupted:
+    elif missing and _untested(case):
         found += _without_driver(case)
     elif missing:
         found.append("Run the whole test again, to its end.")

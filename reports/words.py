@@ -120,6 +120,7 @@ RULES: Final = {
     "read-image-ids": "Firmware's ids",
     "read-versions": "Firmware's two versions",
     "read-measured-chip": "Firmware and chip",
+    "read-report": "Read of the firmware",
 }
 """Titles of rows that a rule's own name does not tell well enough."""
 SPELLING: Final = {

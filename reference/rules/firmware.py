@@ -27,13 +27,18 @@ def firmware_read(case: Case) -> Iterator[Finding]:
     if report is None or case.is_part:
         return
     claim = case.model if case.all_rows and not case.loose else None
-    judged = findings.judge(
-        report.comparison,
-        report.image,
-        case.table,
-        claim=claim,
-        card=look.card_on_record(replace(case.record, identified=case.identified)),
-    )
+    card = look.card_on_record(replace(case.record, identified=case.identified))
+    try:
+        judged = findings.judge(
+            report.comparison, report.image, case.table, claim=claim, card=card
+        )
+    except (LookupError, TypeError, ValueError):  # a record that somebody made up
+        yield find(
+            "read-report", "supporting", "open", measured="not of our making",
+            sentence="What the record holds as a read of its firmware is at odds with "
+            "itself: no read gives that. It was left aside.",
+        )  # fmt: skip
+        return
     broken = any(
         one.bearing == "fault" and one.strength == "strong" for one in judged.findings
     )
