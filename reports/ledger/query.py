@@ -9,12 +9,14 @@ from reports.base import Base
 from reports.ledger.entry import stock_key
 from reports.ledger.errors import LedgerError
 from reports.ledger.tables import BOARD, KIND, RECORD
+from reports.text import plain
 
 if TYPE_CHECKING:
     from sqlalchemy import Column
     from sqlalchemy.sql.elements import ColumnElement
 
 MOST_WORDS: Final = 16
+_LONGEST: Final = 1024
 _DAY: Final = re.compile(r"[0-9]{4}(-[0-9]{2}){0,2}")
 _LAST: Final = "\U0010ffff"
 
@@ -103,7 +105,8 @@ def conditions(query: Query, *, walk: bool = False) -> "list[ColumnElement[bool]
     the first few soonest: what else could lead is then hidden from the planner.
     """
     common = _common(query, walk=walk)
-    words = tuple(dict.fromkeys(query.text.casefold().split()))[:MOST_WORDS]
+    asked = plain(query.text, _LONGEST).casefold().split()
+    words = tuple(dict.fromkeys(asked))[:MOST_WORDS]
     if not words:
         return [and_(True, *common)]
     stock = RECORD.c.stock_key
@@ -122,7 +125,7 @@ def _common(query: Query, *, walk: bool) -> "list[ColumnElement[bool]]":
     if not query.practice:
         parts.append(RECORD.c.practice.is_(False))
     if query.stock_no is not None:
-        parts.append(RECORD.c.stock_key == stock_key(query.stock_no))
+        parts.append(RECORD.c.stock_key == _stock(query.stock_no))
     if query.outcome is not None:
         parts.append(_hidden(RECORD.c.outcome, walk) == query.outcome)
     if query.card is not None:
@@ -133,6 +136,10 @@ def _common(query: Query, *, walk: bool) -> "list[ColumnElement[bool]]":
     if query.until is not None:
         parts.append(started <= _day(query.until, "--until") + _LAST)
     return parts
+
+
+def _stock(text: str) -> str:
+    return stock_key(plain(text, _LONGEST))
 
 
 def _kinds(words: tuple[str, ...], *, walk: bool) -> "ColumnElement[bool]":

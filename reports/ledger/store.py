@@ -178,18 +178,27 @@ def open_ledger(ledger: str, *, make_it: bool = False) -> Ledger:
     engine, name = connect.engine_of(ledger)
     if not make_it and not connect.exists(ledger):
         raise _missing(name)
-    with connect.in_words(name):
-        with engine.connect() as connection:
-            version = version_of(connection, name)
-        refuse_newer(version, name)
-        if version == 0 and not make_it:
-            raise _missing(name)
-        if version < len(STEPS):
-            connect.prepare(engine)
-            with engine.execution_options(writes=True).begin() as connection:
-                connect.lock(connection)
-                migrate(connection, name)
+    try:
+        with connect.in_words(name):
+            _bring_up(engine, name, make_it=make_it)
+    except BaseException:
+        engine.dispose()
+        raise
     return Ledger(engine, name)
+
+
+def _bring_up(engine: "Engine", name: connect.Place, *, make_it: bool) -> None:
+    """See to it that a ledger is there, and of today's version."""
+    with engine.connect() as connection:
+        version = version_of(connection, name)
+    refuse_newer(version, name)
+    if version == 0 and not make_it:
+        raise _missing(name)
+    if version < len(STEPS):
+        connect.prepare(engine)
+        with engine.execution_options(writes=True).begin() as connection:
+            connect.lock(connection)
+            migrate(connection, name)
 
 
 def _missing(name: connect.Place) -> LedgerError:
