@@ -67,7 +67,7 @@ STEPS: tuple[tuple[str, ...], ...] = (
     ),
     (
         "ALTER TABLE record ADD COLUMN certified_by {text}",
-        "CREATE INDEX record_outcome ON record (outcome, id)",
+        "CREATE INDEX record_outcome ON record (outcome, kind_id)",
     ),
 )
 """1: records, cards, boards, kinds. 2: who certified; found by outcome."""

@@ -59,6 +59,7 @@ COMMANDS = {
     "show": ("show", str(GOLDEN)),
     "rejudge": ("rejudge", str(GOLDEN)),
     "lookup": ("lookup", "GTX 1070"),
+    "ledger": ("ledger", "add", str(GOLDEN)),
 }
 STORING = ("check", "crash", "processor")
 
