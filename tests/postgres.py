@@ -100,6 +100,11 @@ def reachable(place, folder, other):
             (place / "postgres", "--version"), check=True, capture_output=True, **other
         )
     except (OSError, subprocess.CalledProcessError):
-        shutil.copytree(place.parent, folder / "pg")
-        return folder / "pg" / "bin"
+        package, install = place.parents[1], place.parent
+        copied = folder / package.name / install.name
+        shutil.copytree(install, copied)
+        libraries = package.with_name(f"{package.name}.libs")
+        if libraries.exists():  # where the programs look for them, beside the package
+            shutil.copytree(libraries, folder / libraries.name)
+        return copied / "bin"
     return place

@@ -46,8 +46,9 @@ def checked(data: bytes) -> None:
     """Check a page or a file; only what was signed may hold."""
     found = verify(data, None, now=NOW, name="certificate")
     if found.holds:
+        assert found.statement == _made().statement
+    if found.holds and found.complete:
         assert data in seeds()
-        assert found.statement.stock_no == "S-0042"
 
 
 @cache

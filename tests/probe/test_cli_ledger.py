@@ -3,6 +3,7 @@
 import csv
 import io
 import json
+import re
 import sys
 from datetime import UTC, datetime
 from pathlib import Path
@@ -10,6 +11,7 @@ from pathlib import Path
 import pytest
 import samples
 from command_line import keep_table
+from fuzz import nasty
 from msgspec.structs import replace
 from rich.console import Console
 
@@ -169,3 +171,43 @@ def test_the_path_named_is_the_ledger(run, tmp_path, fake):
     with store.open_ledger(str(path)) as opened:
         assert opened.named("1")[0].bench is None
     assert not list(tmp_path.glob("mine.sqlite-*"))  # nothing is left beside it
+
+
+CONTROL = re.compile(
+    r"[\x00-\x09\x0b-\x1f\x7f-\x9f\u200e\u200f\u2028-\u202e\u2066-\u2069]"
+)
+
+
+def test_whatever_a_card_calls_itself_nothing_is_obeyed(run, tmp_path):
+    """Nasty names in one ledger: added, found, exported, counted, shown."""
+    base, path = samples.mirrored_1070(), tmp_path / "record.json"
+    for number, name in enumerate(nasty.STRINGS):
+        claims = tuple(replace(one, model=name, vendor=name) for one in base.claims)
+        record = replace(
+            base,
+            seconds=float(number),
+            card=replace(base.card, label=name),
+            claims=claims,
+            verdict=replace(base.verdict, sentence=name),
+        )
+        path.write_bytes(codec.encode(record))
+        code, out, err = run("ledger", "add", path)
+        assert (code, err) == (0, "")
+        assert not CONTROL.search(out)
+    shown = str(len(nasty.STRINGS))
+    for argv in (
+        ("find", "--limit", "1000"),
+        ("find", "--limit", "1000", "--json"),
+        ("export", "--format", "jsonl"),
+        ("stats",),
+        ("show", shown),
+    ):
+        code, out, err = run("ledger", *argv)
+        assert (code, err) == (0, ""), argv
+        assert not CONTROL.search(out), argv
+    code, out, _ = run("ledger", "export")
+    assert not CONTROL.search(out.replace("\r\n", "\n"))
+    for name in nasty.STRINGS:
+        code, out, err = run("ledger", "find", f" {name}")
+        assert code in {0, 3}
+        assert not CONTROL.search(out + err)
