@@ -60,7 +60,13 @@ def unasked(table, model=GTX, size=None):
     record = made.genuine(row, table)
     listing = Claim(layer="listing", source="given", model=model, memory_bytes=size)
     return replace(
-        record, claims=(listing,), capacity=None, rates=(), telemetry=None, phases=()
+        record,
+        claims=(listing,),
+        capacity=None,
+        rates=(),
+        structure=None,
+        telemetry=None,
+        phases=(),
     )
 
 
