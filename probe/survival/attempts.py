@@ -18,6 +18,8 @@ from probe.story import Story
 from reports.lasting import Incident
 
 MOST_PROCESSES = 8
+MOST_HANGS = 4
+"""Each costs the patience, and what a call may take besides."""
 MOST_STARTS = 2
 """So many processes may end before a card was opened."""
 _APART = ("link", "release", "structure", "soak")
@@ -35,7 +37,8 @@ class Attempts:
     def after(self, incident: Incident, story: Story) -> Plan | None:
         """Return what the next process is to do; None where nothing is left to try."""
         self.incidents.append(incident)
-        if len(self.incidents) >= MOST_PROCESSES:
+        hangs = sum(one.kind == "hung" for one in self.incidents)
+        if len(self.incidents) >= MOST_PROCESSES or hangs >= MOST_HANGS:
             return None
         plan = self._next(incident)
         if plan is None:

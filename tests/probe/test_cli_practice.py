@@ -155,8 +155,8 @@ def test_a_whole_test_earns_the_name_after_a_reflash(capsys, tmp_path):
 @pytest.mark.parametrize(
     ("condition", "claims", "outcome"),
     [
-        ("as-claimed", ("GeForce GTX 1070", "8GiB"), "as claimed"),
-        ("as-claimed", ("gtx1070", "8 GB"), "as claimed"),
+        ("as-claimed", ("GeForce GTX 1070", "8GiB"), "undetermined"),
+        ("as-claimed", ("gtx1070", "8 GB"), "undetermined"),
         ("as-claimed", ("GeForce GTX 1080", "8GiB"), "not as claimed"),
         ("as-claimed", ("GeForce GTX 1070", "16GiB"), "not as claimed"),
         ("honest-after-reflash", ("GeForce GTX 650", "2GiB"), "undetermined"),
@@ -198,10 +198,12 @@ def test_a_size_behind_the_model_is_the_listings(options, size, capsys, tmp_path
     assert (listing.model, listing.memory_bytes) == ("GeForce GTX 1070", size)
 
 
-@pytest.mark.parametrize(("depth", "rates"), [("quick", 4), ("standard", 11)])
-def test_depths(depth, rates, capsys, tmp_path):
+@pytest.mark.parametrize(
+    ("depth", "rates", "code"), [("quick", 4, 3), ("standard", 11, 0)]
+)
+def test_depths(depth, rates, code, capsys, tmp_path):
     ended = command(capsys, tmp_path, "--practice", "--depth", depth)
-    assert ended.code == 0
+    assert ended.code == code  # a quick look tells it from few other cards
     assert ended.record.depth == depth
     assert len(ended.record.rates) == rates
     assert [phase.name for phase in ended.record.phases[:7]] == [
@@ -215,7 +217,7 @@ def test_thorough_says_how_long_it_takes_and_waits_in_the_cards_time(capsys, tmp
     ended = command(capsys, tmp_path, "--practice", "--depth", "thorough")
     spent = time.perf_counter() - began  # the record counts from the process's start
     assert ended.code == 0
-    assert ended.lines[1] == "Testing GeForce GTX 1070, about 1 min 18 s"
+    assert ended.lines[1] == "Testing GeForce GTX 1070, about 6 min 18 s"
     assert ended.lines[3] == (
         "A simulated card waits in its own time: it takes less of yours."
     )

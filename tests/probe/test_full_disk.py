@@ -15,7 +15,7 @@ from reports import codec
 
 MIB = 2**20
 NOW = datetime(2026, 11, 25, 19, 33, 5, tzinfo=UTC)
-CONDITIONS = {"mirrored": (1, "not as claimed"), "as-claimed": (0, "as claimed")}
+CONDITIONS = {"mirrored": (1, "not as claimed"), "as-claimed": (3, "undetermined")}
 """What must come of a simulated card, whatever the disk does."""
 
 
