@@ -6,8 +6,8 @@ boards differ in supports. What was not looked at says nothing.
 
 Sources: nouveau (nvkm/engine/disp: no DAC from GP100 on); PCI Express Card
 Electromechanical Specification (75 W from the slot, 75 and 150 W a 6-pin and an 8-pin
-plug, 600 W a 16-pin); JEDEC's graphics memories (32 data bits a chip: GDDR3 JESD21-C,
-GDDR5 JESD212, GDDR6 JESD250). Converters from digital to analog exist.
+plug, 600 W a 16-pin); JEDEC JESD212 (GDDR5) and JESD250 (GDDR6), and Micron: graphics
+memory has 32 data bits a chip. Converters from digital to analog exist.
 """
 
 from collections.abc import Iterator
