@@ -10,6 +10,7 @@ import resource
 import signal
 import subprocess
 import sys
+import tempfile
 import time
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass
@@ -56,7 +57,9 @@ class Place:
         return self.out / "journal.txt"
 
     def environment(self, given: Mapping[str, str]) -> dict[str, str]:
+        kernels = Path(tempfile.gettempdir()) / "cardassay-pocl"
         return {
+            "POCL_CACHE_DIR": str(kernels),  # where the test command names none
             **given,
             "XDG_STATE_HOME": str(self.path / "state"),
             "XDG_CACHE_HOME": str(self.path / "home"),

@@ -207,6 +207,7 @@ def described(device, **changed):
 def supporting(device, monkeypatch, extensions, **identity):
     card = OpenCLDevice(device, facts_of(device, **identity), None)
     monkeypatch.setattr(card, "_device", described(device, extensions=extensions))
+    monkeypatch.setattr(card, "_extensions", frozenset(extensions.split()))
     return card
 
 
