@@ -63,13 +63,13 @@ def capacity(device: OpenCLDevice, limit: int | None) -> None:
     began = time.perf_counter()
     proof.take()
     seconds = time.perf_counter() - began
-    line("taking memory", f"{seconds:.3f} s, {len(proof.held)} blocks")
+    line("taking memory", f"{seconds:.3f} s, {len(proof.handles)} blocks")
     facts = device.facts
     line("covered", f"{proof.covered_bytes / 2**30:.3f} GiB")
     if facts.free_bytes:
         share = proof.covered_bytes / facts.free_bytes
         line("covered of what NVML calls free", f"{100 * share:.2f} %")
-    blocks = [each.block for each in proof.held]
+    blocks = proof.handles
     plain = Tagging(nonce=proof.nonce, complemented=False)
     turned = Tagging(nonce=proof.nonce, complemented=True)
     line("write, first time", sweep(device, "write", blocks, plain, 1))
