@@ -104,5 +104,5 @@ def page(name: str, data: bytes) -> None:
 if __name__ == "__main__":
     SAMPLES.mkdir(exist_ok=True)
     picture_of_a_run()
-    for stored in sorted(GOLDEN.glob("*.json")):
+    for stored in sorted(GOLDEN.glob("*-sxm.json")):
         page(stored.stem, codec.encode(judge(codec.load(stored), load())))
