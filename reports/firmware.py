@@ -110,10 +110,16 @@ def _difference(
     span = (
         ""
         if one.first_byte is None
+        else f", at {one.first_byte:#x}"
+        if one.first_byte == one.last_byte
         else f", from {one.first_byte:#x} to {one.last_byte or 0:#x}"
     )
-    flips = f"{one.risen_bits} bits 0 to 1, {one.fallen_bits} bits 1 to 0"
-    count = f"{one.differing_bytes} bytes differ{span}; {flips}"
+    flips = (
+        f"{_counted(one.risen_bits, 'bit')} 0 to 1, "
+        f"{_counted(one.fallen_bits, 'bit')} 1 to 0"
+    )
+    differ = "differs" if one.differing_bytes == 1 else "differ"
+    count = f"{_counted(one.differing_bytes, 'byte')} {differ}{span}; {flips}"
     return [
         safe_text(f"{name} against {other}", "bold"),
         *(_raw(f"▏{row.ljust(min(columns, len(signs)))}▕") for row in rows),
@@ -122,6 +128,10 @@ def _difference(
         safe_text(one.sentence),
         safe_text(""),
     ]
+
+
+def _counted(number: int, word: str) -> str:
+    return f"{number} {word}{'s' * (number != 1)}"
 
 
 def _raw(text: str) -> "RenderableType":

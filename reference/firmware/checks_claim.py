@@ -27,6 +27,12 @@ RULES: Final = frozenset(
 _LONG_BEFORE: Final = 730
 _BEFORE: Final = 365
 """Days before the launch of the first card on a chip: firmware is begun earlier."""
+_LAUNCHES: Final = (
+    *("wikipedia-nvidia", "wikipedia-nvidia-2026", "wikipedia-amd"),
+    *("wikipedia-amd-2026", "wikipedia-intel", "wikipedia-intel-2026"),
+    "nvidia-datasheets",
+)
+"""Sources that print launch dates."""
 _NO_DAC: Final = ("pascal", "volta", "turing", "ampere", "ada", "hopper", "blackwell")
 _UNKNOWN: Final = "?"
 _DISPLAY: Final = 0x03
@@ -60,16 +66,29 @@ def all_checks(
 
 
 def _class(image: FirmwareContent, claim: str) -> Iterator[FirmwareFinding]:
-    codes = [one.class_code for chain in image.chains for one in chain.images]
-    known = [code for code in codes if code is not None]
-    if known and all(code >> 16 != _DISPLAY for code in known):
+    code = foreign_class(image)
+    if code is not None:
         yield find(
             "firmware-class", "strong", "contradicts", claim=claim,
-            measured=f"class {known[0]:06x}", envelope="class 03xxxx",
+            measured=f"class {code:06x}", envelope="class 03xxxx",
             sources=("PCI Firmware Specification 3.x, chapter 5",),
-            sentence="It is the firmware of a card that is no graphics card (PCI class "
-            f"{known[0] >> 8:04x}).",
+            sentence=no_graphics_card(code),
         )  # fmt: skip
+
+
+def no_graphics_card(code: int) -> str:
+    """Return what another class than a display's means."""
+    return (
+        "It is the firmware of a card that is no graphics card (PCI class "
+        f"{code >> 8:04x})."
+    )
+
+
+def foreign_class(image: FirmwareContent) -> int | None:
+    """Return the class that an image states, where no part of it is for a display."""
+    codes = [one.class_code for chain in image.chains for one in chain.images]
+    known = [code for code in codes if code is not None]
+    return known[0] if known and all(one >> 16 != _DISPLAY for one in known) else None
 
 
 def _id(
@@ -144,30 +163,51 @@ def _built(
 ) -> Iterator[FirmwareFinding]:
     """Compare the build date with the launch of the chip's first card.
 
-    A board's firmware is begun before the board is sold, so only years count.
+    A board's firmware is begun before the board is sold, so only years count. A launch
+    that is known from memory supports at most.
     """
     chips = {row.chip for row in rows}
-    launches = [_day(row.launch) for row in table.variants if row.chip in chips]
-    known = [day for day in launches if day]
-    if image.built is None or len(known) == 0:
+    launches = [
+        (day, row)
+        for row in table.variants
+        if row.chip in chips and (day := _day(row.launch))
+    ]
+    if image.built is None or not launches:
         return
-    built, first = dt.date.fromisoformat(image.built), min(known)
+    built, first = dt.date.fromisoformat(image.built), min(day for day, _ in launches)
+    on_it = [row for day, row in launches if day == first]
+    published = [row for row in on_it if not _launch_from_memory(row)]
+    sources = _titles(published, table) if published else ("from memory",)
     days = (first - built).days
     if days < _BEFORE:
         yield find(
             "firmware-built", "supporting", "agrees", claim=claim, measured=image.built,
-            envelope=f"no more than a year before {first}",
+            envelope=f"no more than a year before {first}", sources=sources,
             sentence=f"It was built on {built}, when {a(claim)} could exist.",
         )  # fmt: skip
         return
     yield find(
-        "firmware-built", "strong" if days >= _LONG_BEFORE else "supporting",
+        "firmware-built",
+        "strong" if days >= _LONG_BEFORE and published else "supporting",
         "contradicts", claim=claim, measured=image.built,
-        envelope=f"no more than a year before {first}",
+        envelope=f"no more than a year before {first}", sources=sources,
         sentence=f"It was built on {built}, {days // 365} "
         f"year{'s' * (days // 365 > 1)} before the first card with the chip of "
         f"{a(claim)} was launched.",
     )  # fmt: skip
+
+
+def _launch_from_memory(row: Variant) -> bool:
+    return "launch" in row.from_memory or set(row.sources) == {"memory"}
+
+
+def _titles(rows: list[Variant], table: Table) -> tuple[str, ...]:
+    """Return which of the rows' sources print launches."""
+    cited = dict.fromkeys(one for row in rows for one in row.sources)
+    titles = (table.sources[one].title for one in cited if one in _LAUNCHES)
+    return tuple(
+        dict.fromkeys(one.partition(" (")[0].partition(",")[0] for one in titles)
+    )
 
 
 def _day(text: str | None) -> dt.date | None:
@@ -260,7 +300,7 @@ def _memory(
         sentence=f"It is made to run {either(found)}"
         + (
             f", as {a(claim)} has."
-            if agrees
+            if agrees and len(kinds) == 1
             else f"; {a(claim)} has {either(sorted(wanted))}."
         ),
     )  # fmt: skip

@@ -111,11 +111,16 @@ def _surface(image: FirmwareContent) -> Iterator[FirmwareFinding]:
             "half of the content was never read.",
         )  # fmt: skip
     if not one.power_of_two and image.chains:
+        whole = image.chains[0].complete
         yield find(
             rule, "supporting", "explains", measured=f"{size} bytes",
             envelope="a power of two, as chips are",
-            sentence=f"{size} bytes are no chip's size: this is an image cut to its "
-            "length, not a whole read.",
+            sentence=f"{size} bytes are no chip's size: "
+            + (
+                "this is an image cut to its length, not a whole read."
+                if whole
+                else "the read or the copy broke off."
+            ),
         )  # fmt: skip
 
 
@@ -125,6 +130,14 @@ def _chain(image: FirmwareContent) -> Iterator[FirmwareFinding]:
         where = f" (chain at {chain.offset_bytes:#x})" if chain.offset_bytes else ""
         if chain.complete:
             count = len(chain.images)
+            if chain.images[0].structure is None:
+                yield find(
+                    rule, "supporting", "open", measured="one header alone",
+                    sources=_PCI,
+                    sentence="It has the header of an expansion ROM and no PCI data "
+                    "structure: which card it is for is not in it.",
+                )  # fmt: skip
+                continue
             yield find(
                 rule, "supporting", "agrees",
                 measured=f"{count} image{'s' * (count > 1)}", sources=_PCI,

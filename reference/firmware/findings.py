@@ -7,9 +7,10 @@ follows from the findings by this table, the first line that holds:
 | if there is                                              | the outcome is     |
 |----------------------------------------------------------|--------------------|
 | a strong fault: reads differ, all FF, an image cut off   | faulty             |
-| no expansion ROM in it                                   | undetermined       |
+| no expansion ROM in it, or one that states no PCI id     | undetermined       |
 | strong contradictions of the claim by two rules or more  | not as claimed     |
 | one strong contradiction, or a model the table lacks     | undetermined       |
+| a class that is no display's                             | undetermined       |
 | none of these                                            | nothing against it |
 """
 
@@ -81,8 +82,12 @@ def _conclude(
     faults = [one for one in strong if one.bearing == "fault"]
     if faults:
         return "faulty", faults[0].sentence
-    if not image.chains:
-        return "undetermined", "This is no firmware image of a PCI card."
+    if image.pci_id is None:
+        return "undetermined", (
+            "The image states no PCI id: which card it is for cannot be told."
+            if image.chains
+            else "This is no firmware image of a PCI card."
+        )
     against = [one for one in strong if one.bearing == "contradicts"]
     rules = {one.rule for one in against}
     if claim and len({rule for rule in rules if rule in checks_claim.RULES}) >= _TWO:
@@ -91,9 +96,12 @@ def _conclude(
         return "not as claimed", f"This is not the firmware of {a(claim)}. {what}."
     if against:
         return "undetermined", f"One thing does not fit: {against[0].sentence}"
-    unknown = next((one for one in strong if one.bearing == "open"), None)
+    unknown = [one.sentence for one in strong if one.bearing == "open"]
+    code = checks_claim.foreign_class(image)
+    if code is not None:
+        unknown.append(checks_claim.no_graphics_card(code))
     if unknown:
-        return "undetermined", unknown.sentence
+        return "undetermined", unknown[0]
     being = f" being that of {a(claim)}" if claim else ""
     sentence = (
         f"Nothing in this firmware speaks against it{being}. Firmware can be "

@@ -73,8 +73,8 @@ def shifted(first: int, offset: int) -> str:
 def scattered(count: int, *, rises: bool, falls: bool) -> str:
     """Bits flip here and there."""
     way = "in both directions" if rises and falls else f"always towards {int(rises)}"
-    bytes_ = "byte differs" if count == 1 else "bytes differ"
+    what = f"{count} bytes differ here and there" if count > 1 else "One byte differs"
     return (
-        f"{count} {bytes_} here and there, {way}: a loose contact or too fast a "
+        f"{what}, {way}: a loose contact or too fast a "
         f"clock; clean and reseat the clip, slow down, and {_AGAIN}."
     )

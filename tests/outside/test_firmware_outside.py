@@ -18,6 +18,9 @@ from reference.firmware.rom import chains
 
 ROMS = [path for _, folder, pattern in FOLDERS for path in sorted(folder.glob(pattern))]
 MISSING = "apt-get install seabios ipxe-qemu: real expansion ROMs to read"
+_AGAINST = {"fault", "contradicts"}
+VGA = 0x030000
+"""PCI Code and ID Assignment: a VGA compatible controller."""
 
 
 @pytest.fixture(scope="module")
@@ -65,7 +68,9 @@ def test_every_chain_and_sum_is_right(path, table):
     assert chain.images[0].checksum == sum(data[: chain.images[0].length_bytes]) % 256
     assert chain.images[0].checksum_right
     report = look([(path.name, data)] * 3, table, version="test")
-    assert report.outcome == "nothing against it"
+    assert not [one for one in report.findings if one.bearing in _AGAINST]
+    display = chain.images[0].class_code == VGA
+    assert report.outcome == ("nothing against it" if display else "undetermined")
 
 
 @pytest.mark.skipif(not ROMS, reason=MISSING)

@@ -124,6 +124,18 @@ def test_only_years_before_the_first_card_count(judged, date, bearing, strength)
     assert (found.bearing, found.strength) == (bearing, strength)
 
 
+def test_a_launch_from_memory_supports_at_most(judged):
+    """The first card on the Pitcairn has its launch from memory in the table."""
+    report = judged(made.pascal(date="01/01/05"), "Radeon HD 7850")
+    (built,) = [one for one in report.findings if one.rule == "firmware-built"]
+    assert (built.bearing, built.strength) == ("contradicts", "supporting")
+    assert built.sources == ("from memory",)
+    report = judged(made.pascal(date="01/01/05"), "GTX 1070")
+    (built,) = [one for one in report.findings if one.rule == "firmware-built"]
+    assert (built.bearing, built.strength) == ("contradicts", "strong")
+    assert built.sources[0] == "List of Nvidia graphics processing units"
+
+
 def test_an_unreadable_date_says_nothing(judged):
     report = judged(made.pascal(date="99/99/99"), "GTX 1070")
     assert not [one for one in report.findings if one.rule == "firmware-built"]
@@ -175,6 +187,32 @@ def test_a_network_cards_image(judged):
     report = judged(made.seal(made_of, 0xEFFF), "GTX 1070")
     assert report.outcome == "not as claimed"
     assert rules(report, "contradicts") == {"firmware-class", "firmware-id"}
+    report = judged(made.seal(made_of, 0xEFFF))
+    assert report.outcome == "undetermined"
+    assert "no graphics card (PCI class 0200)" in report.sentence
+
+
+def test_a_bare_header_is_for_no_card_that_can_be_told(judged):
+    """55 AA and a length, as expansion ROMs before PCI had them."""
+    report = judged(b"\x55\xaa\x01" + bytes(509))
+    assert report.outcome == "undetermined"
+    assert report.sentence.startswith("The image states no PCI id")
+    assert "firmware-chain" in rules(report, "open", "supporting")
+
+
+def test_an_image_that_runs_more_kinds_of_memory_than_the_model_has(judged):
+    report = judged(made.nvidia(memory=(1, 3)), "GTX 1070")
+    (memory,) = [one for one in report.findings if one.rule == "firmware-memory"]
+    assert memory.sentence == (
+        "It is made to run DDR3 or GDDR5; a GeForce GTX 1070 has GDDR5 or GDDR5X."
+    )
+
+
+def test_a_read_that_broke_off_is_not_called_cut_to_its_length(judged):
+    for size, said in ((40, "broke off"), (84, "cut to its length")):
+        report = judged(made.pascal()[: size * made.KIB], "GTX 1070")
+        (surface,) = [one for one in report.findings if one.rule == "firmware-surface"]
+        assert said in surface.sentence
 
 
 def test_a_model_that_the_table_lacks(judged):
