@@ -241,6 +241,10 @@ def from_options(told: Mapping[str, object]) -> Inspection | None:
                 found[one.field] = one.understand(str(said))
         except AnswerError as error:
             raise UsageError(f"{one.option}: {error}") from None
+    if found.get("die_surface") == "unreadable" and "die" in found:
+        raise UsageError(
+            "--die: a marking was given and called unreadable; leave one of them out"
+        )
     return made(found) if found else None
 
 

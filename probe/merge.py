@@ -69,6 +69,10 @@ def merged(old: Inspection | None, new: Inspection) -> Inspection:
         for name in new.__struct_fields__
         if name != "photos" and getattr(new, name) is not None
     }
+    if new.die is not None and new.die_surface is None:
+        told["die_surface"] = None
+    if new.die_surface == "unreadable":
+        told["die"] = None
     photos = {one.sha256: one for one in (*old.photos, *new.photos)}
     if len(photos) > MOST_PHOTOS:
         raise UsageError(f"--photo: a record holds up to {MOST_PHOTOS} photos")

@@ -50,7 +50,9 @@ def die_marking(case: Case) -> Iterator[Finding]:
     if seen.die_surface in ("unreadable", "tampered"):
         yield _no_marking(case, seen)
     wanted = chips_of(case) if case.rows else by_ids(case)
-    if seen.die is None or case.is_part or not wanted:
+    if seen.die is None or seen.die_surface == "unreadable":
+        return
+    if case.is_part or not wanted:
         return
     chips = markings.chips_on_die(seen.die, case.table)
     if not chips:
@@ -155,13 +157,32 @@ def memory_chips(case: Case) -> Iterator[Finding]:
         return
     part = markings.memory_part(seen.memory_marking or "")
     density = seen.memory_density_mbit or (part.density_mbit if part else None)
+    width = seen.memory_width_bits or (part.width_bits if part else None)
+    if part and (density, width) != (part.density_mbit, part.width_bits):
+        yield _at_odds(seen, part)
+        return
     if density is not None:
         total = seen.memory_chips * density * _MBIT
         source = part.source if part and not seen.memory_density_mbit else ""
         yield _capacity(case, seen.memory_chips, density, total, source)
         yield from _proven(case, total)
-    width = seen.memory_width_bits or (part.width_bits if part else None)
     yield from _bus(case, seen.memory_chips, width)
+
+
+def _at_odds(seen: Inspection, part: markings.MemoryPart) -> Finding:
+    """Tell of a size or width that the part number belies: neither is counted on."""
+    told = (
+        f"{_density(seen.memory_density_mbit or part.density_mbit)}, "
+        f"{seen.memory_width_bits or part.width_bits} bits wide"
+    )
+    printed = f"{_density(part.density_mbit)}, {part.width_bits} bits wide"
+    return find(
+        "eye-memory-size", "supporting", "open", claim=printed, measured=told,
+        envelope=printed,
+        sentence=f"A memory chip marked {seen.memory_marking} is one of {printed}; "
+        f"it was given as {told}. One of the two was misread: neither was counted on.",
+        sources=(part.source,),
+    )  # fmt: skip
 
 
 def _capacity(case: Case, count: int, density: int, total: int, source: str) -> Finding:
@@ -176,8 +197,9 @@ def _capacity(case: Case, count: int, density: int, total: int, source: str) -> 
         said += f", as {a(case.model)} has." if not claimed else ", as it was sold."
     else:
         shown = sizes(one for one in wanted if one)
-        said += f"; it was sold with {shown}." if claimed else f"; {shown} were made."
-    short = total < _ENOUGH * least
+        whose = "it was sold with" if claimed else f"{a(case.model)} has"
+        said += f"; {whose} {shown}."
+    short = total < _ENOUGH * least and (claimed or not case.from_memory("memory"))
     return find(
         "eye-memory-size", "strong" if short else "supporting",
         "agrees" if fits else "contradicts", claim=sizes(wanted),
@@ -219,7 +241,7 @@ def _bus(case: Case, count: int, width: int | None) -> Iterator[Finding]:
     widest, made = count * width, sorted({row.bus_bits for row in rows})
     shared = widest // 2 if width == _CHIP_BITS and count % 2 == 0 else widest
     fits = any(bits in (widest, shared) for bits in made)
-    short = widest < made[0]
+    short = widest < made[0] and not case.from_memory("memory")
     wanted = either([str(bits) for bits in made])
     said = (
         f"{counted(count, 'memory chip')} of {width} bits make a bus of {widest} bits"

@@ -140,6 +140,10 @@ def test_an_answer_that_stays_nonsense_is_passed_over(capsys, monkeypatch):
         (["--claim", "GTX 1070", "--contacts", "12"], "no number of lanes"),
         (["--claim", "GTX 1070", "--photo", "nowhere.jpg"], "cannot be read"),
         (["--claim", "GTX 1070", "--die", " "], "--die: no text"),
+        (
+            ["--claim", "GTX 1070", "--die", "GK107", "--die-state", "unreadable"],
+            "called unreadable",
+        ),
         (["nowhere.json", "--plugs", "none"], "nowhere.json"),
     ],
 )
@@ -195,6 +199,20 @@ def test_a_later_look_goes_over_an_earlier_one(capsys, tmp_path):
     code, _, err = run(capsys, "inspect", first, "--plugs", "8-pin", "--out", first)
     assert code == 2
     assert "stays as it is" in err
+
+
+def test_a_later_look_at_the_die_leaves_nothing_of_the_earlier_one(capsys, tmp_path):
+    files = [tmp_path / f"{number}.json" for number in range(3)]
+    run(capsys, "inspect", "--claim", "GTX 1070", "--die", "GK107-450-A2",
+        "--out", files[0])  # fmt: skip
+    run(capsys, "inspect", files[0], "--die-state", "unreadable", "--out", files[1])
+    run(capsys, "inspect", files[1], "--die", "GP104-200-A1", "--out", files[2])
+    looks = [load(one).inspection for one in files]
+    assert [(one.die, one.die_surface) for one in looks] == [
+        ("GK107-450-A2", None),
+        (None, "unreadable"),
+        ("GP104-200-A1", None),
+    ]
 
 
 # A card without a driver, the whole way: check, firmware, inspect.

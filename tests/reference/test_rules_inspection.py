@@ -283,6 +283,37 @@ def test_chips_of_unknown_size_tell_of_the_bus_alone(table):
     assert told == {"eye-bus-width": ("contradicts", "strong")}
 
 
+def test_a_size_that_the_part_number_belies_is_not_counted_on(table):
+    """Samsung: a K4G80325FB has 8 Gbit, 256 M x 32."""
+    told = {"memory_chips": 8, "memory_marking": "K4G80325FB"}
+    for at_odds in ({"memory_density_mbit": 4096}, {"memory_width_bits": 16}):
+        record = seen(unasked(table), **told, **at_odds)
+        assert weights(record, table) == {"eye-memory-size": ("open", "supporting")}
+    record = seen(unasked(table), **told, memory_density_mbit=8192)
+    assert weights(record, table) == {
+        "eye-memory-size": ("agrees", "supporting"),
+        "eye-bus-width": ("agrees", "supporting"),
+    }
+
+
+def test_memory_known_from_memory_supports_at_most(table):
+    """That a Radeon HD 6350 has 64 bits of DDR3 is from memory in the table."""
+    model = "Radeon HD 6350"
+    record = seen(
+        unasked(table, model),
+        memory_chips=1, memory_density_mbit=1024, memory_width_bits=8,
+    )  # fmt: skip
+    assert weights(record, table) == {
+        "eye-memory-size": ("contradicts", "supporting"),
+        "eye-bus-width": ("contradicts", "supporting"),
+    }
+
+
+def test_a_marking_called_unreadable_is_not_held_against_anything(table):
+    record = seen(unasked(table), die="GK107-450-A2", die_surface="unreadable")
+    assert weights(record, table) == {"eye-die-marking": ("open", "supporting")}
+
+
 def test_chips_of_16_bits_need_their_width_told(table):
     """A GeForce GT 730 was sold with DDR3 of 16 bits a chip: 4 chips, 64 bits."""
     row = made.one(table, "GeForce GT 730", chip="GK208", memory_type="DDR3")
