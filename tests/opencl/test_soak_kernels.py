@@ -104,7 +104,7 @@ def soak(card, seconds, memory, **more):
 
 
 def test_a_short_soak_of_a_healthy_device(card):
-    found = soak(card, 2.0, 24 * MIB)
+    found = soak(card, 4.0, 24 * MIB)
     assert (found.wrong, found.spots) == (0, ())
     assert found.checked == sum(test.checked for test in found.tests) > 0
     assert found.held_bytes == 24 * MIB

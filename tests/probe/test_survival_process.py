@@ -410,7 +410,7 @@ def test_the_watcher_waits_for_its_own_disk(monkeypatch):
 def test_ctrl_c_to_the_whole_group(tmp_path):
     """As a terminal sends it: the measuring process is none of its own group."""
     folder = tmp_path / "out"
-    run, child = hanging(folder, patience="2", start_new_session=True)
+    run, child = hanging(folder, patience="10", start_new_session=True)
     os.killpg(run.pid, signal.SIGINT)
     _, err = run.communicate(timeout=60)
     assert run.returncode == 130, err
@@ -436,7 +436,7 @@ def test_a_patience_without_sense_is_refused(tmp_path):
         run = check(tmp_path / "x", "--practice", "--patience", text)
         _, err = run.communicate(timeout=60)
         assert run.returncode == 2
-        assert b"--patience" in err
+        assert b"is no number of seconds from 0.5 to 600" in err
     assert not (tmp_path / "x").exists()
 
 
