@@ -17,7 +17,7 @@ from probe.errors import CardError, HostError, UsageError
 from probe.locks import lock_card
 from probe.power import on_battery, power_note
 from probe.sizes import size_bytes
-from reports.record import Claim
+from reports.record import Claim, Depth
 from reports.text import plain
 
 if TYPE_CHECKING:
@@ -72,7 +72,7 @@ def _real(trial: "Trial", bench: "Bench") -> Exit:
         return trial.claims_only(picked.silent, error)
     if len(picked.targets) > 1 and asked.json:
         raise UsageError("--json prints one record: name one card with --card")
-    mind_the_battery(asked)
+    mind_the_battery(asked.depth, soak=trial.soak_seconds is not None)
     accept_cautions(asked, picked.targets)
     return max(_each(trial, bench, picked.targets), key=_gravity)
 
@@ -131,12 +131,9 @@ def run_held(
         )
 
 
-def mind_the_battery(asked: argparse.Namespace) -> None:
+def mind_the_battery(depth: Depth, *, soak: bool) -> None:
     """Say that a battery holds a card back. Raises UsageError for a long test."""
-    from probe.soak import asked_seconds  # noqa: PLC0415 - start-up
-
-    soak = asked_seconds(asked.soak, asked.depth) is not None
-    note = power_note(asked.depth, battery=on_battery(), soak=soak)
+    note = power_note(depth, battery=on_battery(), soak=soak)
     if note is not None:
         commands.aside(f"cardassay: {note}")
 

@@ -1,6 +1,7 @@
 """The commands and their options. Standard library only, and nothing is decided."""
 
 import argparse
+import contextlib
 from collections.abc import Sequence
 
 from probe.options_certify import add_certify
@@ -139,11 +140,15 @@ def _check(
 
 
 def _patience(text: str) -> float:
-    """Return a time to wait; argparse tells of the ValueError."""
-    seconds = float(text)
-    if not SHORTEST_PATIENCE <= seconds <= LONGEST_PATIENCE:
-        raise ValueError(text)
-    return seconds
+    """Return a time to wait; argparse tells of the error."""
+    with contextlib.suppress(ValueError):
+        seconds = float(text)
+        if SHORTEST_PATIENCE <= seconds <= LONGEST_PATIENCE:
+            return seconds
+    raise argparse.ArgumentTypeError(
+        f"{text!r} is no number of seconds from {SHORTEST_PATIENCE:g} to "
+        f"{LONGEST_PATIENCE:g}"
+    )
 
 
 def _list(

@@ -114,7 +114,11 @@ class Trial:
             return self.claims_only(target, error, below, folder)
         finally:
             folder.close()
-        code = self._finish(record, folder)
+        try:
+            code = self._finish(record, folder)
+        except OSError:  # stored; it could not be shown
+            run.over()
+            raise
         run.over()
         return code
 

@@ -83,7 +83,8 @@ def settle(trial: "Trial", bench: "Bench") -> Exit:
         )
     target = Target(identity=story.identity, claims=story.claims)
     if story.started.practice_condition is None:
-        mind_the_battery(asked)
+        soak = bool(plan.soak_seconds) and "soak" not in plan.without
+        mind_the_battery(plan.depth, soak=soak)
         accept_cautions(asked, [target])
     code = run_held(
         trial,
@@ -109,6 +110,12 @@ def _which(named: str) -> tuple[Path, bool, Path | None]:
     left = open_runs.cut_off(state_folder())
     if named:
         journal = open_runs.of_folder(named)
+        process = open_runs.running(state_folder(), journal)
+        if process is not None:
+            raise HostError(
+                f"{named}: this test is still under way (process {process}); wait for "
+                "its end, or stop it with Ctrl-C"
+            )
         for one in left:
             if Path(one.run.journal) == journal.resolve():
                 return journal, one.pc_restarted, one.mark

@@ -55,6 +55,21 @@ def no_card(inventory: Inventory) -> str:
     )
 
 
+def no_processor(inventory: Inventory) -> str:
+    """Return why the processor cannot be tested, and what to do."""
+    why = " ".join(inventory.opencl.notes)
+    if not why:
+        return (
+            "No OpenCL driver for the processor is here.\n"
+            "Next: install one (Debian, Ubuntu: pocl-opencl-icd)."
+        )
+    return (
+        f"The processor cannot be tested: {why}\n"
+        "Next: test again; if it stays so, install another OpenCL driver for it "
+        "(Debian, Ubuntu: pocl-opencl-icd)."
+    )
+
+
 def untestable(found: Found, inventory: Inventory) -> str:
     """Return why this one card cannot be tested, what is seen, what to do."""
     device = found.bus
@@ -64,6 +79,7 @@ def untestable(found: Found, inventory: Inventory) -> str:
     return "\n".join(
         (
             f"{label} cannot be tested: no OpenCL driver shows it.",
+            *(f"  {note}" for note in inventory.opencl.notes),
             *(f"  {line}" for line in _looked_at(inventory)),
             *(f"  {line}" for line in (_seen(device) if device else ())),
             f"Next: {step}.",

@@ -67,10 +67,7 @@ def _processor(inventory: Inventory) -> Found:
     for card in inventory.cards:
         if card.identity.kind == "cpu" and card.opencl_device is not None:
             return card
-    raise HostError(
-        "No OpenCL driver for the processor is here.\n"
-        "Next: install one (Debian, Ubuntu: pocl-opencl-icd)."
-    )
+    raise HostError(advice.no_processor(inventory))
 
 
 def _named(inventory: Inventory, wanted: str) -> Found:

@@ -26,6 +26,8 @@ _STARTED = 22 - 3
 """Place of a process's start among the fields behind its name."""
 CLOCK_SET_MINUTES = 2.0
 """Two starts of a PC are further apart; so far a clock that is set right may move."""
+UNREADABLE = (OSError, msgspec.MsgspecError, UnicodeDecodeError, RecursionError)
+"""What a mark that is none raises."""
 
 
 class OpenRun(Base, frozen=True, kw_only=True):
@@ -65,8 +67,7 @@ def mark(
         process_began=_began(os.getpid()) or 0.0,
         boot=this_boot(),
     )
-    name = hashlib.sha256(run.journal.encode("utf-8", "replace")).hexdigest()[:16]
-    place = folder / _FOLDER / f"{name}.json"
+    place = _place(folder, run.journal)
     try:
         place.parent.mkdir(parents=True, exist_ok=True)
         with place.open("wb") as file:
@@ -77,6 +78,22 @@ def mark(
         return None
     sync_folder(place.parent)
     return place
+
+
+def _place(folder: Path, journal: str) -> Path:
+    name = hashlib.sha256(journal.encode("utf-8", "replace")).hexdigest()[:16]
+    return folder / _FOLDER / f"{name}.json"
+
+
+def running(folder: Path | None, journal: Path) -> int | None:
+    """Return the process that is writing a journal; None where none is known."""
+    if folder is None:
+        return None
+    try:
+        run = _read(_place(folder, str(journal.resolve())))
+    except UNREADABLE:
+        return None
+    return run.pid if _under_way(run) else None
 
 
 def unmark(place: Path | None) -> None:
@@ -97,18 +114,26 @@ def cut_off(folder: Path | None) -> tuple[CutOff, ...]:
         return ()
     for place in places:
         try:
-            run = msgspec.json.decode(contents(place, _LIMIT), type=OpenRun)
+            run = _read(place)
             written = place.stat().st_mtime
-        except (OSError, msgspec.MsgspecError, UnicodeDecodeError, RecursionError):
+        except UNREADABLE:
             continue
-        restarted = restarted_since(run.boot)
-        if not restarted and _began(run.pid) == run.process_began:
-            continue  # still under way
+        if _under_way(run):
+            continue
         if not Path(run.journal).is_file():
             unmark(place)
             continue
-        found.append((written, CutOff(run, place, restarted)))
+        found.append((written, CutOff(run, place, restarted_since(run.boot))))
     return tuple(one for _, one in sorted(found, key=lambda one: -one[0]))
+
+
+def _read(place: Path) -> OpenRun:
+    return msgspec.json.decode(contents(place, _LIMIT), type=OpenRun)
+
+
+def _under_way(run: OpenRun) -> bool:
+    """Whether the very process that began it is still there."""
+    return not restarted_since(run.boot) and _began(run.pid) == run.process_began
 
 
 def of_folder(asked: str) -> Path:

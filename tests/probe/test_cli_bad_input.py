@@ -12,7 +12,9 @@ import pytest
 from command_line import command, keep_table
 
 from probe import cli, folder
+from probe.places import state_folder
 from probe.practice import conditions
+from probe.survival import open_runs
 from reports import codec
 from reports.errors import RecordError
 
@@ -267,6 +269,8 @@ def test_standard_output_that_is_full(argv, tmp_path):
         "cardassay: standard output cannot be written: No space left on device\n"
     )
     assert argv[0] == "schema" or not codec.load(tmp_path / "record.json").interrupted
+    assert open_runs.cut_off(state_folder()) == ()
+    assert not (tmp_path / "journal.txt").exists()
 
 
 def test_a_broken_table(capsys, tmp_path):

@@ -345,6 +345,17 @@ def test_no_driver_for_the_processor(pc, capsys, tmp_path):
     )
 
 
+def test_a_layer_that_was_left_out_is_no_driver_that_is_missing(pc, capsys, tmp_path):
+    left_out = "OpenCL was left out: its process was ended by SIGSEGV"
+    pc(bus=[on_bus()], notes=(left_out,))
+    ended = command(capsys, tmp_path / "a", "--card", "cpu")
+    assert ended.code == 3
+    assert f"The processor cannot be tested: {left_out}\n" in ended.err
+    ended = command(capsys, tmp_path / "b", "--card", "0", "--yes")
+    assert ended.code == 3
+    assert f"  {left_out}\n" in ended.err
+
+
 def test_list_tells_a_script_whether_there_is_a_card(pc, capsys):
     pc()
     assert cli.main(["list"]) == 3

@@ -206,6 +206,21 @@ def test_a_state_folder_that_cannot_be_written(capsys, tmp_path, monkeypatch):
     assert "name its folder behind the option" in ended.err
 
 
+@pytest.mark.parametrize("way", ["--conclude", "--resume"])
+def test_a_run_under_way_is_neither_concluded_nor_gone_on_with(
+    capsys, tmp_path, bench, way
+):
+    data = written(real(WRITING))
+    place = leave(tmp_path, data, process_began=open_runs._began(os.getpid()))
+    ended = command(capsys, tmp_path / "x", way, str(tmp_path), "--yes")
+    assert (ended.code, ended.out) == (3, "")
+    assert f"this test is still under way (process {os.getpid()})" in ended.err
+    assert place.exists()
+    assert (tmp_path / "journal.txt").read_bytes() == data
+    assert sorted(one.name for one in tmp_path.iterdir()) == ["journal.txt"]
+    assert bench.measured == []
+
+
 # What is said of them
 
 
@@ -553,6 +568,19 @@ def test_a_real_card_is_gone_on_with_only_after_the_cautions(capsys, tmp_path, b
     assert plan.folder == str(tmp_path)
     assert cut_off(state_folder()) == ()
     assert ended.record.incidents[0].kind == "frozen"
+
+
+@pytest.mark.parametrize("asked", [{"depth": "thorough"}, {"soak_seconds": 60.0}])
+def test_a_long_run_does_not_go_on_by_battery(
+    capsys, tmp_path, bench, monkeypatch, asked
+):
+    monkeypatch.setattr("probe.check.on_battery", lambda: True)
+    facts = (started(practice_condition=None, **asked), *WRITING[1:])
+    leave(tmp_path, written(facts))
+    ended = command(capsys, tmp_path, "--resume", "--yes")
+    assert ended.code == 2
+    assert "the PC runs on its battery" in ended.err
+    assert bench.measured == []
 
 
 def test_nothing_left_is_said(capsys, tmp_path, bench):
