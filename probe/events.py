@@ -89,6 +89,10 @@ class Started(Told, frozen=True, kw_only=True):
     boot: Text = ""
     """Which start of the PC it is: it tells whether that went down meanwhile."""
     soak_seconds: Positive | None = None
+    identity: CardIdentity | None = None
+    """Of the card meant: the PC may not survive its opening."""
+    claims: tuple[Claim, ...] = ()
+    """What every layer but the listing says of it."""
 
 
 class Opened(Told, frozen=True, kw_only=True):

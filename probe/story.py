@@ -83,6 +83,11 @@ class Story:
     offset_seconds: float = 0.0
     """The run's time when the card was last opened: its clock begins anew then."""
 
+    def __post_init__(self) -> None:
+        """Take the card meant from the first fact, which a journal has alone."""
+        if self.started.identity is not None:
+            self.identity, self.claims = self.started.identity, self.started.claims
+
     def apply(self, fact: Event) -> None:  # noqa: C901, PLR0912 - a flat table of facts
         """Take in one fact; views are passed over.
 

@@ -180,8 +180,10 @@ class Trial:
             practice_condition=practice,
             boot=open_runs.this_boot(),
             soak_seconds=self.soak_seconds,
+            identity=target.identity,
+            claims=target.claims,
         )
-        return Story(started, identity=target.identity, claims=target.claims)
+        return Story(started)
 
     def _plan(
         self, practice: str | None, folder: Folder, earlier: Earlier | None
@@ -256,6 +258,7 @@ class _Run:
         told = earlier.entries if earlier else (Entry(0.0, story.started),)
         for entry in told:
             self.journal.write(entry.fact, entry.seconds)
+        self.journal.sync()  # the PC may not survive the card's opening
 
     @property
     def seconds(self) -> float:

@@ -167,6 +167,15 @@ def test_blocks_come_one_after_the_other():
 def test_before_anything_the_card_meant_is_named():
     record = Story(started()).record(0.0)
     assert record.card.label == "a card that was never opened"
+
+
+def test_the_card_meant_is_known_before_it_is_opened():
+    opened = next(one for one in short() if isinstance(one, Opened))
+    begun = started(identity=opened.identity, claims=opened.claims)
+    record = Story(begun).record(0.0, unfinished=True)
+    assert record.card == opened.identity
+    assert record.claims == opened.claims
+    assert record.telemetry is None
     assert (record.telemetry, record.capacity, record.phases) == (None, None, ())
     assert codec.decode(codec.encode(record)) == record
 

@@ -16,6 +16,7 @@ from probe.events import (
     Noted,
     Opened,
     PhaseBegan,
+    Started,
     Taking,
     Troubled,
 )
@@ -125,6 +126,8 @@ def test_what_is_risky_is_stored_before_it_is_done(capsys, tmp_path, monkeypatch
     risky = [place for place, one in enumerate(told) if isinstance(one, RISKY)]
     assert {type(told[place]) for place in risky} == {PhaseBegan, Taking}
     assert all(told[place + 1] == "stored" for place in risky)
+    assert isinstance(told[0], Started)
+    assert told[1] == "stored"  # before the card is opened
 
 
 # Processes that are ended
