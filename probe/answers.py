@@ -153,6 +153,8 @@ def photos(names: tuple[str, ...]) -> tuple[Photo, ...]:
         raise AnswerError(f"more than {MOST_PHOTOS} photos")
     found: dict[str, Photo] = {}
     for name in names:
+        if not name.strip():
+            raise AnswerError("no file was named")
         path = Path(name.strip()).expanduser()
         try:
             data = contents(path, PHOTO_LIMIT)

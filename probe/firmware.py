@@ -117,6 +117,11 @@ def _present(wanted: str) -> Record:
     for card in found:
         one = card.identity
         if wanted == str(one.index) or (place and place == one.pci_address):
+            if one.kind == "cpu":
+                raise UsageError(
+                    f"--card: {plain(wanted, 60)} is a processor, which has no chip of "
+                    "firmware to read; leave --card out to look at the image alone"
+                )
             return merge.bare_record(None, one, card.claims)
     there = ", ".join(
         f"{card.identity.index} ({plain(card.identity.label, 60)})" for card in found

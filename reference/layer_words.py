@@ -36,7 +36,9 @@ CLAUSES: Final[dict[str, Callable[[Finding], str]]] = {
     "eye-bus-width": lambda one: (
         f"its memory chips make a bus of {one.measured}, not {one.envelope}"
     ),
-    "eye-power-plugs": lambda one: f"it has {one.measured} where it draws {one.claim}",
+    "eye-power-plugs": lambda one: (
+        f"it has {one.measured} where a genuine one draws {one.claim}"
+    ),
     "eye-analog-output": lambda one: f"it has an analog output ({one.measured})",
     "read-version-chip": lambda one: (
         f"the firmware read from it is of version {one.measured}"

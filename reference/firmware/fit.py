@@ -20,6 +20,8 @@ from reports.firmware_report import (
 )
 from reports.units import gib
 
+ITSELF: Final = "Candidate itself"
+"""The line that is of the candidate alone."""
 _DEAD: Final = (
     "The card will not start with it, and may be saved only by a reader on the chip."
 )
@@ -105,7 +107,7 @@ def _whole(candidate: FirmwareContent) -> Iterator[Fit]:
     else:
         said, state = "whole, sums right", "same"
     yield Fit(
-        quantity="Candidate itself",
+        quantity=ITSELF,
         card="",
         candidate=said,
         state="same" if state == "same" else "blocks",

@@ -7,7 +7,7 @@ from typing import Final
 import msgspec
 
 from reference.firmware import findings, parse
-from reference.firmware.fit import CAUTIONS, fit
+from reference.firmware.fit import CAUTIONS, ITSELF, fit
 from reference.firmware.reads import compare
 from reference.table import Table
 from reports.firmware_report import (
@@ -134,13 +134,22 @@ def _fitting(
     blocks = [line for line in lines if line.state == "blocks"]
     unknown = [line for line in lines if line.state == "unknown"]
     if blocks:
-        what = ", ".join(line.quantity.lower() for line in blocks)
+        what = ", ".join(_briefly(line) for line in blocks)
         said = f"The candidate is not to be written to this card: {what}."
         return "does not fit", f"{said} {blocks[0].risk}"
     if outcome in {"faulty", "undetermined"}:
         return outcome, sentence
     if unknown:
-        what = ", ".join(line.quantity.lower() for line in unknown)
-        return "undetermined", f"Whether the candidate fits stays open: {what}."
+        what = ", ".join(_briefly(line) for line in unknown)
+        said = f"Whether the candidate fits stays open: {what}."
+        return "undetermined", f"{said} {unknown[0].risk}"
     said = "Nothing speaks against the candidate fitting this card."
     return "nothing against it", f"{said} That is no promise that it runs."
+
+
+def _briefly(line: Fit) -> str:
+    """Return what a line is of; what is wrong, where it is of the candidate alone."""
+    alone = line.quantity == ITSELF
+    return (
+        line.candidate if alone else line.quantity.lower().replace("pci id", "PCI id")
+    )

@@ -19,7 +19,7 @@ from probe.identity.opencl import OpenClSight
 from reports import codec
 from reports.firmware_report import decode_report, report_schema
 from reports.page import render_page
-from reports.record import Claim
+from reports.record import CardIdentity, Claim
 
 GOLDEN = Path(__file__).parent.parent / "data" / "golden" / "h100-sxm.json"
 
@@ -185,6 +185,20 @@ def test_a_card_that_is_not_there(capsys, save):
     code, _, err = run(capsys, *image, "--card", "0", "--record", GOLDEN)
     assert code == 2
     assert "not allowed with" in err
+
+
+def test_a_processor_has_no_firmware_chip(capsys, save, monkeypatch):
+    identity = CardIdentity(label="a processor", kind="cpu", index=0)
+    there = cards.Found(
+        identity=identity, claims=(), memory_bytes=None, free_bytes=None,
+        largest_block_bytes=None, opencl_device=None, sensors=lambda: None,
+        sensors_missing=None, bus=None,
+    )  # fmt: skip
+    inventory = cards.Inventory(cards=(there,))
+    monkeypatch.setattr(cards, "find", lambda: inventory)
+    code, out, err = run(capsys, *save(made.pascal(), "a.rom"), "--card", "0")
+    assert (code, out) == (2, "")
+    assert err.startswith("cardassay: --card: 0 is a processor")
 
 
 def test_what_is_no_firmware_is_undetermined(capsys, save):

@@ -139,6 +139,7 @@ def test_an_answer_that_stays_nonsense_is_passed_over(capsys, monkeypatch):
         (["--claim", "GTX 1070", "--memory-width", "31"], "no width of a chip"),
         (["--claim", "GTX 1070", "--contacts", "12"], "no number of lanes"),
         (["--claim", "GTX 1070", "--photo", "nowhere.jpg"], "cannot be read"),
+        (["--claim", "GTX 1070", "--photo", ""], "--photo: no file was named"),
         (["--claim", "GTX 1070", "--die", " "], "--die: no text"),
         (
             ["--claim", "GTX 1070", "--die", "GK107", "--die-state", "unreadable"],

@@ -160,6 +160,14 @@ def test_the_whole_sentence(table):
     )
     report = look(now[:1], table, version="t", against=("new", newer))
     assert report.outcome == "undetermined"
+    assert report.sentence.startswith(
+        "Whether the candidate fits stays open: reads of what is there. There is no "
+        "copy to go back to"
+    )
+    empty = look(now, table, version="t", against=("empty", b"\xff" * 256 * KIB))
+    assert empty.sentence.startswith(
+        "The candidate is not to be written to this card: no expansion ROM in it. The "
+    )
     report = look(now, table, version="t", against=("old", made.nvidia()))
     assert report.outcome == "does not fit"
     assert report.sentence.startswith(
