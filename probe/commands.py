@@ -46,18 +46,22 @@ def run(command: str, asked: object) -> Exit:
 
 
 def list_cards(asked: argparse.Namespace) -> Exit:
-    """Show every card, and what each layer says of it."""
-    from probe.identity import cards  # noqa: PLC0415 - start-up
+    """Show every card, and what each layer says of it.
+
+    A driver that crashes or hangs when it is asked does so in a process of its own.
+    """
+    from probe.survival import benches  # noqa: PLC0415 - start-up
+    from probe.survival.bench import PATIENCE_SECONDS  # noqa: PLC0415 - start-up
     from reports import listing  # noqa: PLC0415 - start-up
 
-    inventory = cards.find()
-    view = as_listing(inventory)
+    with benches.open_bench(PATIENCE_SECONDS) as bench:
+        view = bench.listing()
     if asked.json:
         sys.stdout.buffer.write(listing.encode_inventory(view))
     else:
         console = make_console()
         console.print(listing.render_inventory(view, console.width))
-    gpus = [card for card in inventory.cards if card.identity.kind == "gpu"]
+    gpus = [card for card in view.cards if card.identity.kind == "gpu"]
     return Exit.AS_CLAIMED if gpus else Exit.COULD_NOT_TEST
 
 

@@ -8,6 +8,7 @@ import pytest
 from command_line import command, keep_table
 from cut_runs import Watched, check, gone, hanging, instead, once, until
 
+from probe import cli
 from probe.errors import HostError
 from probe.events import (
     RISKY,
@@ -367,6 +368,17 @@ def test_a_pc_that_cannot_be_asked_says_what_to_do(monkeypatch):
     with Supervised(5.0) as bench, pytest.raises(HostError, match="restart the PC"):
         bench.listing()
     assert len(processes) <= 4
+
+
+def test_a_driver_that_crashes_a_listing_does_not_take_the_program_along(
+    monkeypatch, capsys
+):
+    instead(monkeypatch, "order()\nos.kill(os.getpid(), 11)")
+    assert cli.main(["list"]) == 3
+    out, err = capsys.readouterr()
+    assert out == ""
+    assert err.startswith("cardassay: the cards of this PC cannot be asked for: ")
+    assert "SIGSEGV" in err
 
 
 # The watchdog itself
