@@ -20,6 +20,8 @@ _ENOUGH: Final = 3
 _PAIR: Final = 2
 _SHADOWS: Final = (0x10000, 0x20000)
 """Sizes of the copy that a PC keeps at C0000: 64 and 128 KiB."""
+_PREFACES: Final = ("NVGI",)
+"""What makers put before the first image (from memory)."""
 _TEXT: Final = 0x80
 """Never set in plain text: no sign of a line that stands still."""
 _WIDEST: Final = 8
@@ -126,6 +128,13 @@ def _surface(image: FirmwareContent) -> Iterator[FirmwareFinding]:
 
 def _chain(image: FirmwareContent) -> Iterator[FirmwareFinding]:
     rule = "firmware-chain"
+    first = image.chains[0].offset_bytes if image.chains else 0
+    if first and image.preface not in _PREFACES:
+        yield find(
+            rule, "supporting", "open", measured=f"from {first:#x} on",
+            sentence=f"The first image begins at {first:#x}, not at 0: something else "
+            "lies before it, or the start was misread. Read again and compare.",
+        )  # fmt: skip
     for chain in image.chains:
         where = f" (chain at {chain.offset_bytes:#x})" if chain.offset_bytes else ""
         if chain.complete:

@@ -200,6 +200,16 @@ def test_a_bare_header_is_for_no_card_that_can_be_told(judged):
     assert "firmware-chain" in rules(report, "open", "supporting")
 
 
+def test_a_start_that_is_no_image_is_told(judged):
+    """What a contact that came late leaves: the legacy image's header is gone."""
+    late = bytes(100) + made.pascal()[100:]
+    (one,) = [one for one in judged(late, "GTX 1070").findings if one.bearing == "open"]
+    assert one.sentence.startswith("The first image begins at 0xf000, not at 0")
+    header = b"NVGI" + bytes(1532)
+    report = judged(made.pascal(header=header), "GTX 1070")
+    assert {one.bearing for one in report.findings} == {"agrees"}
+
+
 def test_an_image_that_runs_more_kinds_of_memory_than_the_model_has(judged):
     report = judged(made.nvidia(memory=(1, 3)), "GTX 1070")
     (memory,) = [one for one in report.findings if one.rule == "firmware-memory"]
