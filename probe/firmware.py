@@ -110,9 +110,12 @@ def _present(wanted: str) -> Record:
 
     Raises UsageError where none has this index or address.
     """
-    from probe.identity import address, cards  # noqa: PLC0415 - asks every driver
+    from probe.identity import address  # noqa: PLC0415 - start-up
+    from probe.survival import benches  # noqa: PLC0415 - asks every driver
+    from probe.survival.bench import PATIENCE_SECONDS  # noqa: PLC0415 - start-up
 
-    found = cards.find().cards
+    with benches.open_bench(PATIENCE_SECONDS) as bench:
+        found = bench.listing().cards
     place = address.normal(wanted) if ":" in wanted else None
     for card in found:
         one = card.identity

@@ -9,6 +9,7 @@ import pytest
 from command_line import keep_table
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
+from in_process import within
 from msgspec.structs import replace
 
 from probe import cli
@@ -154,11 +155,12 @@ def on_bus(address, device):
 def two_cards(monkeypatch):
     """Two cards on the bus, neither with a driver."""
     devices = (on_bus("0000:01:00.0", 0x1B81), on_bus("0000:02:00.0", 0x0FC6))
+    within(monkeypatch)
     real = cards.find
     monkeypatch.setattr(
         cards,
         "find",
-        lambda: real(OpenClSight, NvmlSight, lambda: BusSight(devices=devices)),
+        lambda *_: real(OpenClSight, NvmlSight, lambda: BusSight(devices=devices)),
     )
 
 
