@@ -153,7 +153,9 @@ def _told(one: "CutOff") -> str:
 
 def _line(story: "Story") -> str:
     label = story.card.identity.label if story.card else story.identity.label
-    return f"{label}: an earlier test did not end. {conclude.said(story)}"
+    went_on = story.closed and story.incidents
+    what = "was cut off, and went on to its end" if went_on else "did not end"
+    return f"{label}: an earlier test {what}. {conclude.said(story)}"
 
 
 def _conclude_quietly(trial: "Trial", one: "CutOff") -> None:

@@ -590,6 +590,7 @@ def test_nothing_left_is_said(capsys, tmp_path, bench):
     ended = command(capsys, tmp_path, "--resume")
     assert ended.code == 3
     assert "nothing is left to be done; make its report with --conclude" in ended.err
+    assert "an earlier test was cut off, and went on to its end" in ended.err
     assert place.exists()
     assert bench.measured == []
 
