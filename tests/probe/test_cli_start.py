@@ -110,7 +110,7 @@ def test_records_follow_the_schema_and_the_contract(
     keep_table(monkeypatch)
     ended = command(
         capsys, tmp_path, "--practice", name, "--claim", "GeForce GTX 1070",
-        "--claim-memory", "8GiB", "--quiet",
+        "--claim-memory", "8GiB", "--quiet", "--patience", "1",
     )  # fmt: skip
     raw = ended.raw
     jsonschema.Draft202012Validator(schema).validate(raw)
