@@ -40,7 +40,11 @@ _BEARINGS = ("contradicts", "fault", "open", "explains", "agrees")
 _STRENGTHS = ("decisive", "strong", "supporting")
 _ESSENTIAL_RATES = ("memory_read", "memory_write", "memory_copy")
 _TITLE_LIMIT = 120
-_PARTS = {"structure": "The chip's structure", "soak": "The soak"}
+_PARTS = {
+    "start": "The test itself",
+    "structure": "The chip's structure",
+    "soak": "The soak",
+}
 _ENDS = {"failed": "failed", "skipped": "left out", "interrupted": "stopped"}
 _REASONS = 8
 _LOW_RATES = 2
@@ -324,13 +328,7 @@ def _is_spilled(doubts: list[Finding]) -> bool:
 
 
 def _phase(name: str) -> str:
-    if name == "start":
-        return "The test itself"
-    return RATE.get(name, f"The test of memory or link, {name}")
-
-
-def _memory_part(name: str) -> str:
-    return f"The test of memory or link, {name}"
+    return _PARTS.get(name) or RATE.get(name, f"The test of memory or link, {name}")
 
 
 def _unchecked(case: Case) -> tuple[str, ...]:
