@@ -5,10 +5,9 @@ the facts of a run, live or out of a journal, comes to the same capacity. Holds 
 opinion, touches no device.
 """
 
-from collections.abc import Sequence
 from dataclasses import dataclass, field
 
-from probe.device import CELL_BYTES, Block, Census
+from probe.device import CELL_BYTES, Block
 from probe.events import (
     BlockSwept,
     Dropped,
@@ -197,8 +196,3 @@ class Account:
             held.add(fact.census)
         if fact.action == "verify":
             held.verify_seconds = fact.seconds
-
-
-def censuses(held: Sequence[Held]) -> list[Census]:
-    """Return what the latest reading of each block found."""
-    return [one.censuses[-1] for one in held if one.censuses]

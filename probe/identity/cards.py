@@ -68,7 +68,7 @@ def find(
 ) -> Inventory:
     """Return every card. The three readers are replaced by tests alone."""
     nvml_sight = (nvml or nvml_layer.read)()
-    bus_sight = (bus or _bus_of_this_system)()
+    bus_sight = (bus or bus_of_this_system)()
     opencl_sight = (opencl or opencl_layer.read)()
     groups, pairing_notes = pair(
         opencl_sight.devices, nvml_sight.devices, bus_sight.devices
@@ -114,7 +114,8 @@ def facts(found: Found, timer: str) -> Facts:
     )
 
 
-def _bus_of_this_system() -> BusSight:
+def bus_of_this_system() -> BusSight:
+    """Return what the bus of this operating system shows."""
     import sys  # noqa: PLC0415
 
     if sys.platform == "win32":

@@ -2,10 +2,10 @@
 
 from collections.abc import Callable
 
-from probe.identity import bus_linux, bus_windows
 from probe.identity import nvml as nvml_layer
 from probe.identity import opencl as opencl_layer
 from probe.identity.bus import BusSight
+from probe.identity.cards import bus_of_this_system
 from probe.identity.nvml import NvmlSight
 from probe.identity.opencl import OpenClSight
 from probe.survival.talk import LayerName
@@ -36,12 +36,6 @@ def readers(
         if "bus" in without:
             return BusSight(notes=(without["bus"],))
         asking("bus")
-        return _of_this_system()
+        return bus_of_this_system()
 
     return opencl, nvml, bus
-
-
-def _of_this_system() -> BusSight:
-    import sys  # noqa: PLC0415
-
-    return bus_windows.read() if sys.platform == "win32" else bus_linux.read()
