@@ -228,6 +228,14 @@ class CacheLevel(Base, frozen=True, kw_only=True):
     hop_ns: Positive
 
 
+class Stair(Base, frozen=True, kw_only=True):
+    """One point of the staircase: so many work-groups, each filling a unit, at once."""
+
+    groups: Count
+    seconds: Positive
+    """The least of several looks: noise only ever makes a launch slower."""
+
+
 class Structure(Base, frozen=True, kw_only=True):
     """How the chip is built, told by time alone: nothing here can be rewritten.
 
@@ -243,6 +251,8 @@ class Structure(Base, frozen=True, kw_only=True):
     """Time with one group more than units, over the time before: 2 is clear."""
     second_step: bool | None = None
     """Whether twice the units step as well: the staircase is regular."""
+    stairs: Many[Stair] = ()
+    """What was looked at to find the step, by number of groups."""
     link_ns: Positive | None = None
     """Time of one dependent multiply-add: cycles of the architecture over the clock."""
     link_ns_spread: Positive | None = None
@@ -270,6 +280,10 @@ class Sample(Base, frozen=True, kw_only=True):
     fan_percent: Real | None = None
     utilisation_percent: Real | None = None
     memory_used_bytes: Count | None = None
+    link_generation: Count | None = None
+    """PCI Express generation and lanes that the link ran at just then: it rests slower
+    than it works."""
+    link_width: Count | None = None
     throttle: Few[Text] = ()
 
 

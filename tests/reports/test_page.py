@@ -1,3 +1,6 @@
+import base64
+import re
+from hashlib import sha256
 from html.parser import HTMLParser
 from xml.etree import ElementTree as ET
 
@@ -92,10 +95,14 @@ def test_a_page_asks_for_nothing_and_is_well_formed(make):
     read(page)
     for svg in svgs(page):
         ET.fromstring(svg)
-    assert (
-        '<meta http-equiv="Content-Security-Policy" content="default-src \'none\'; '
-        "style-src 'unsafe-inline'; img-src data:\">"
-    ) in page
+    policy = re.search('Content-Security-Policy" content="([^"]*)"', page)[1]
+    sheet = re.search("<style>(.*?)</style>", page, re.DOTALL)[1]
+    allowed = base64.b64encode(sha256(sheet.encode()).digest()).decode()
+    assert policy == (
+        f"default-src 'none'; style-src 'sha256-{allowed}'; img-src data:; "
+        "base-uri 'none'; form-action 'none'"
+    )
+    assert not re.search(r"<[^>]* (style|on\w+)=", page)
     for word in ("<script", "@import", "url(", "@font-face", "http:", "https:"):
         assert word not in page.replace('xmlns="http://www.w3.org/2000/svg"', "")
 
