@@ -9,7 +9,7 @@ import msgspec
 from probe.device import Device, Experiment
 from probe.errors import CardError, DeviceLostError
 from probe.structure.latency import curve, levels
-from probe.structure.stairs import climb, timer
+from probe.structure.stairs import Looks, climb, look_around, timer
 from reports.record import Structure
 
 RESIDENT_BYTES = 48 * 1024
@@ -34,11 +34,13 @@ class Surveyor:
     memory_bytes: int
     """Memory that may be counted on: the proven capacity."""
     found: Structure = field(default_factory=Structure)
+    _looks: Looks | None = field(default=None, init=False, repr=False)
 
     def survey(self) -> None:
         """Measure every part; what fails is named. Raises DeviceLostError."""
         parts: tuple[tuple[str, Callable[[], None]], ...] = (
             ("units", self._units),
+            ("staircase", self._staircase),
             ("clock", self._clock),
             ("warp width", self._width),
             ("groups a unit", self._resident),
@@ -61,7 +63,11 @@ class Surveyor:
             self._set(lane_cycles=fp32 / 2 / units * link * 1e-9)
 
     def _units(self) -> None:
-        stairs = climb(timer(self.device))
+        self._looks = looks = Looks(timer(self.device))
+        try:
+            stairs = climb(looks)
+        finally:
+            self._set(stairs=looks.stairs())
         if stairs is None:
             self._missing("units: no number of work-groups takes longer than one")
             return
@@ -72,6 +78,16 @@ class Surveyor:
             step=stairs.step,
             second_step=stairs.second,
         )
+
+    def _staircase(self) -> None:
+        """Look at more of the staircase, for a person to see: the count stands."""
+        looks, units = self._looks, self.found.units
+        if looks is None or units is None:
+            return
+        try:
+            look_around(looks, units)
+        finally:
+            self._set(stairs=looks.stairs())
 
     def _clock(self) -> None:
         """Time chains of two lengths: their difference knows no launch."""

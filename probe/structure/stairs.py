@@ -4,13 +4,17 @@ n equal work-groups, each of which fills a unit, take the same time for every n 
 the number of units, and longer from one more on. The step is found by doubling and
 halving, then both sides of it are measured again, and twice the count as well. Noise
 only ever makes a launch slower, so a time is the least of several.
+
+What was looked at is kept. Once the step is known, a few more counts are looked at, so
+that a person sees the flats as well as the steps; they no longer bear on the count.
 """
 
 from collections.abc import Callable
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from typing import Literal
 
 from probe.device import Device, Experiment
+from reports.record import Stair
 
 MOST_GROUPS = 4096
 STEP = 1.35
@@ -38,6 +42,26 @@ class Stairs:
     step: float
     second: bool | None
     """Whether the time steps again after twice as many groups."""
+
+
+@dataclass
+class Looks:
+    """A timer that keeps the least time it saw for each number of groups."""
+
+    time_of: Timer
+    least: dict[int, float] = field(default_factory=dict)
+
+    def __call__(self, groups: int) -> float:
+        seconds = self.time_of(groups)
+        self.least[groups] = min(seconds, self.least.get(groups, seconds))
+        return seconds
+
+    def stairs(self) -> tuple[Stair, ...]:
+        """Return what was seen, by number of groups."""
+        return tuple(
+            Stair(groups=groups, seconds=seconds)
+            for groups, seconds in sorted(self.least.items())
+        )
 
 
 def timer(
@@ -100,3 +124,25 @@ def _second(
     twice = least(2 * units, LOOKS)
     more = least(2 * units + 1, LOOKS)
     return twice < 1.15 * above and more > 1.15 * twice
+
+
+def shown(units: int) -> tuple[int, ...]:
+    """Return the counts that show a staircase: three flats and the ends of two."""
+    quarters = range(1, 11)
+    counts = {number * units // 4 for number in quarters}
+    for flats in (1, 2):
+        counts |= {flats * units + more for more in (-1, 0, 1, 2)}
+    return tuple(sorted(count for count in counts | {1} if count > 0))
+
+
+def look_around(looks: Looks, units: int) -> None:
+    """Look at the whole staircase, at what was looked at before as well.
+
+    One count after another, again and again: what slows the card for a moment spoils
+    no count in every turn.
+    """
+    last = max(shown(units))
+    counts = sorted({*shown(units), *(seen for seen in looks.least if seen <= last)})
+    for _ in range(LOOKS):
+        for groups in counts:
+            looks(groups)

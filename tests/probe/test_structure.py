@@ -43,6 +43,7 @@ class Silicon:
     lacks: dict[str, Exception] = field(default_factory=dict)
     clock_now: float = 0.0
     longest: float = 0.0
+    launches: int = 0
 
     def __post_init__(self):
         self.random = np.random.default_rng(self.seed)
@@ -60,6 +61,7 @@ class Silicon:
         seconds *= 1 + abs(self.random.normal(0, self.noise))
         if self.random.random() < self.outliers:
             seconds *= 1.3
+        self.launches += 1
         self.clock_now += seconds
         self.longest = max(self.longest, seconds)
         return seconds
@@ -114,6 +116,91 @@ def test_noise_and_outliers_do_not_miscount(units, noise, outliers, seed):
     chip = Silicon(units=units, noise=noise, outliers=outliers, seed=seed)
     found = stairs.climb(stairs.timer(chip))
     assert found.last_flat == units or found.first_high - 1 > found.last_flat
+
+
+@pytest.mark.parametrize("units", [1, 2, 3, 15, 132, 304])
+def test_the_staircase_that_was_looked_at_is_kept(units):
+    chip = Silicon(units=units)
+    stairs_seen = surveyed(chip).found.stairs
+    groups = [stair.groups for stair in stairs_seen]
+    assert groups == sorted(set(groups))
+    wanted = {1, units // 2, units - 1, units, units + 1, units + 2}
+    wanted |= {3 * units // 2, 2 * units, 2 * units + 1}
+    assert wanted - {0} <= set(groups)
+    flat = stairs_seen[0].seconds
+    for stair in stairs_seen:
+        if stair.groups <= 2.5 * units + 2:
+            level = -(-stair.groups // units)
+            assert stair.seconds == pytest.approx(level * flat, rel=0.12)
+
+
+def test_more_looks_cost_little_and_change_no_count():
+    def run(chip):
+        looks = stairs.Looks(stairs.timer(chip))
+        found = stairs.climb(looks)
+        return looks, found
+
+    chip = Silicon(units=132)
+    looks, found = run(chip)
+    seen, began, launches = dict(looks.least), chip.clock_now, chip.launches
+    stairs.look_around(looks, found.last_flat)
+    assert chip.clock_now - began < 0.1
+    assert chip.launches - launches < 120
+    assert looks.least.keys() > seen.keys()
+    assert all(looks.least[groups] <= seconds for groups, seconds in seen.items())
+    # Physics (units) and the same random numbers: the count is the one of before.
+    assert (
+        surveyed(Silicon(units=132)).found.units == run(Silicon(units=132))[1].last_flat
+    )
+
+
+@settings(max_examples=30, deadline=None)
+@given(
+    units=st.integers(1, 200),
+    noise=st.floats(0, 0.03),
+    outliers=st.floats(0, 0.15),
+    seed=st.integers(0, 2**32 - 1),
+)
+def test_noise_leaves_the_staircase_in_sight(units, noise, outliers, seed):
+    chip = Silicon(units=units, noise=noise, outliers=outliers, seed=seed)
+    looks = stairs.Looks(stairs.timer(chip))
+    found = stairs.climb(looks)
+    stairs.look_around(looks, found.last_flat)
+    assert set(stairs.shown(found.last_flat)) <= looks.least.keys()
+    assert all(seconds > 0 for seconds in looks.least.values())
+
+
+@pytest.mark.parametrize("fails_from", range(1, 121, 7))
+def test_a_failing_look_loses_neither_units_nor_what_was_seen(fails_from):
+    chip = Silicon(units=20)
+    whole = surveyed(Silicon(units=20)).found
+    counted, physics = [0], chip._staircase
+
+    def failing(asked):
+        counted[0] += 1
+        if counted[0] >= fails_from:
+            raise UnsupportedError("the driver is out of breath")
+        return physics(asked)
+
+    chip._staircase = failing
+    found = surveyed(chip).found
+    assert found.units in {None, 20}
+    assert (found.units is None) == (found.missing[0].startswith("units: "))
+    assert len(found.missing) == (2 if found.units is None else 1)
+    assert found.missing[0].endswith(": the driver is out of breath")
+    assert {one.groups for one in found.stairs} <= {one.groups for one in whole.stairs}
+    if found.units:
+        assert found.missing[0].startswith("staircase: ")
+        assert {20, 21} <= {one.groups for one in found.stairs}
+    assert found.warp_width == 32
+
+
+def test_without_a_step_what_was_looked_at_is_kept():
+    chip = Silicon()
+    chip._staircase = lambda asked: asked.rounds * 64 * 32 / chip.clock
+    found = surveyed(chip).found
+    assert found.units is None
+    assert [stair.groups for stair in found.stairs] == [1 << n for n in range(13)]
 
 
 def test_a_unit_that_holds_two_groups_counts_double():
