@@ -5,7 +5,6 @@ unseen either. The signature stands in one slot, which is empty while it is made
 """
 
 import re
-from hashlib import sha256
 from typing import Final
 
 from reports import words
@@ -17,7 +16,7 @@ from reports.certificate.signing import SIGNATURE_BYTES
 from reports.certificate.statement import FILE_LIMIT, Statement
 from reports.record import Record
 from reports.summary import Summary, summarise, when
-from reports.templating import template, text_of
+from reports.templating import style_of, template
 from reports.text import named, plain
 
 _DATA: Final = "data:application/json;base64,"
@@ -46,11 +45,10 @@ def render(
 ) -> bytes:
     """Return the page, its slot still empty. `stored` are the record's bytes."""
     summary = summarise(record)
-    css = text_of("certificate.css")
     code = qr.words_in(public.fingerprint, statement.record_sha256)
     page = template("certificate.html.j2").render(
-        css=css,
-        style_hash=to_base64(sha256(css.encode("utf-8")).digest()),
+        language="en",
+        style=style_of("base.css", "certificate.css"),
         slot=to_base64(_EMPTY),
         mark=words.OUTCOME["as claimed"][0],
         sentence=plain(summary.sentence, _SENTENCE),
@@ -118,7 +116,6 @@ def _slot(page: bytes, name: str) -> tuple[int, int]:
 def _facts(summary: Summary, statement: Statement) -> list[tuple[str, str]]:
     memory = summary.memory
     facts = [
-        ("Stock number", statement.stock_no),
         ("Operator", statement.operator),
         *((term, text) for term, text in summary.facts if term in _FACTS),
         ("Memory proven", memory.proven if memory else ""),
