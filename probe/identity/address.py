@@ -13,7 +13,10 @@ _ADDRESS = re.compile(
 _BUS_LIMIT = 0x100
 _SLOT_LIMIT = 0x20
 _DOMAIN_LIMIT = 2**32
-_GENERATIONS = {"2.5": 1, "5.0": 2, "5": 2, "8.0": 3, "16.0": 4, "32.0": 5, "64.0": 6}
+_GENERATIONS = {
+    "2.5": 1, "5.0": 2, "8.0": 3, "16.0": 4, "32.0": 5, "64.0": 6,
+    "5": 2, "8": 3, "16": 4,  # as kernels before 4.17 print them
+}  # fmt: skip
 
 
 def join(domain: int, bus: int, slot: int, function: int) -> str | None:

@@ -97,9 +97,9 @@ def device(  # noqa: PLR0913  one argument a kind of file
         subsystem_device=number(files.get("subsystem_device")),
         revision=number(files.get("revision")),
         link_generation=link_generation(files.get("current_link_speed", "")),
-        link_width=_width(files.get("current_link_width")),
+        link_width=lanes(files.get("current_link_width")),
         max_link_generation=link_generation(files.get("max_link_speed", "")),
-        max_link_width=_width(files.get("max_link_width")),
+        max_link_width=lanes(files.get("max_link_width")),
         driver=driver,
         drives_display=drives_display(files.get("boot_vga"), connectors),
         siblings=siblings,
@@ -123,8 +123,8 @@ def _board(information: str | None) -> bytes | None:
         return None
 
 
-def _width(text: str | None) -> int | None:
-    """Lanes; the kernel prints 0 or 255 where the port gives none."""
+def lanes(text: str | None) -> int | None:
+    """Return a link's lanes; the kernel prints 0 or 255 where the port gives none."""
     lanes = number(text)
     return lanes if lanes is not None and 0 < lanes <= _WIDEST_LINK else None
 

@@ -8,6 +8,7 @@ from pathlib import Path
 from typing import Any, Final, Protocol
 
 from probe.identity.address import count
+from probe.identity.link_sysfs import LinkState
 from probe.identity.nvml import MEMORY_CLOCK, SM_CLOCK, SOURCE, Nvml
 from reports.record import Sample
 from reports.text import plain
@@ -88,6 +89,8 @@ class NvmlSensors:
             fan_percent=self._number("nvmlDeviceGetFanSpeed"),
             utilisation_percent=_real(getattr(busy, "gpu", None)),
             memory_used_bytes=count(getattr(memory, "used", None)),
+            link_generation=self._link("nvmlDeviceGetCurrPcieLinkGeneration"),
+            link_width=self._link("nvmlDeviceGetCurrPcieLinkWidth"),
             throttle=throttle_words(self._reasons()),
         )
 
@@ -101,6 +104,10 @@ class NvmlSensors:
             if isinstance(bits, int):
                 return bits
         return 0
+
+    def _link(self, function: str) -> int | None:
+        """Return a figure of the link; a card on no PCI Express says 0."""
+        return count(self._ask(function)) or None
 
     def _ask(self, function: str, *arguments: object) -> Any:  # noqa: ANN401
         key = f"{function}{arguments}"
@@ -128,6 +135,7 @@ class AmdSensors:
         self._card = card
         self._monitor = monitor
         self._silent: set[Path] = set()
+        self._link = LinkState(card)
         self._temperature = _hottest_sensor(monitor)
         critical = _number(monitor / f"{self._temperature}_crit")
         limit = _number(monitor / "power1_cap")
@@ -147,6 +155,7 @@ class AmdSensors:
         if power is None:
             power = self._get(monitor / "power1_input", 1e-6)
         used = self._get(self._card / "mem_info_vram_used", 1)
+        generation, width = self._link.read()
         return Sample(
             at_seconds=at_seconds,
             phase=phase,
@@ -157,6 +166,8 @@ class AmdSensors:
             fan_percent=self._get(monitor / "pwm1", 100 / _FULL_PWM),
             utilisation_percent=self._get(self._card / "gpu_busy_percent", 1),
             memory_used_bytes=None if used is None else count(int(used)),
+            link_generation=generation,
+            link_width=width,
         )
 
     def _get(self, path: Path, scale: float) -> float | None:

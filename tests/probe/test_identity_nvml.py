@@ -42,6 +42,8 @@ FULL = {
     "nvmlDeviceGetClockInfo": lambda handle, clock: {1: 1800, 2: 3802}[clock],
     "nvmlDeviceGetGpuMaxPcieLinkGeneration": 3,
     "nvmlDeviceGetMaxPcieLinkWidth": 16,
+    "nvmlDeviceGetCurrPcieLinkGeneration": 1,
+    "nvmlDeviceGetCurrPcieLinkWidth": 16,
     "nvmlDeviceGetVbiosVersion": "86.04.26.00.80",
     "nvmlDeviceGetTemperatureThreshold": 96,
     "nvmlDeviceGetEnforcedPowerLimit": 151000,
@@ -237,6 +239,7 @@ def test_sensors_of_a_card_that_answers():
     assert (sample.temperature_c, sample.power_w) == (71.0, 98.5)
     assert (sample.fan_percent, sample.utilisation_percent) == (44.0, 97.0)
     assert sample.memory_used_bytes == 472055808
+    assert (sample.link_generation, sample.link_width) == (1, 16)
     assert sample.throttle == ("power cap",)
 
 
@@ -251,6 +254,13 @@ def test_what_was_refused_once_is_not_asked_again():
     assert (first.temperature_c, second.temperature_c) == (60.0, 60.0)
     assert second.power_w is None
     assert second.throttle == ()
+
+
+@pytest.mark.parametrize("told", [0, -1, 2**64, None, "3", True, 3.0])
+def test_a_link_that_is_told_oddly_is_not_told(told):
+    library = Library({"nvmlDeviceGetCurrPcieLinkGeneration": told})
+    sample = NvmlSensors(nvml.Nvml(library=library), "handle").read(0.0, "idle")
+    assert (sample.link_generation, sample.link_width) == (None, None)
 
 
 def monitor(root: Path, **files: str) -> Path:
@@ -279,6 +289,8 @@ def test_linux_monitor_of_an_amd_card(tmp_path):
     )
     (tmp_path / "gpu_busy_percent").write_text("99\n")
     (tmp_path / "mem_info_vram_used").write_text("34603008\n")
+    (tmp_path / "current_link_speed").write_text("8.0 GT/s PCIe\n")
+    (tmp_path / "current_link_width").write_text("16\n")
     found = AmdSensors.of(tmp_path)
     assert found is not None
     assert (found.slowdown_c, found.power_limit_w) == (110.0, 185.0)
@@ -289,6 +301,7 @@ def test_linux_monitor_of_an_amd_card(tmp_path):
     assert sample.memory_mhz == pytest.approx(2000.0)
     assert sample.fan_percent == pytest.approx(20.0)
     assert (sample.utilisation_percent, sample.memory_used_bytes) == (99.0, 34603008)
+    assert (sample.link_generation, sample.link_width) == (3, 16)
     assert sample.throttle == ()
 
 
@@ -301,6 +314,7 @@ def test_linux_monitor_with_a_temperature_alone(tmp_path):
     assert sample.temperature_c == 55.0
     assert sample.core_mhz is None
     assert sample.memory_used_bytes is None
+    assert (sample.link_generation, sample.link_width) == (None, None)
 
 
 def test_no_linux_monitor(tmp_path):
