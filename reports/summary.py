@@ -58,6 +58,8 @@ class Row:
     """Whether it only agrees and the verdict does not rest on it."""
     sources: str
     """Numbers of its sources in the summary's list, from 1: `1 to 3, 5`."""
+    rule: str = ""
+    """Which rule it is from, for those who word it in another language."""
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
@@ -281,6 +283,7 @@ def _row(
         against=finding.bearing in {"contradicts", "fault"},
         minor=finding.bearing == "agrees" and not decides,
         sources=_numbers(sources.index(one) + 1 for one in _lines(finding.sources)),
+        rule=clean(finding.rule),
     )
 
 
