@@ -242,18 +242,21 @@ class PracticeCard:
         if self._reported.sensors is None:
             return None
         heat = self._heat
-        power = self._build.chip.power_limit_w is not None
+        chip = self._build.chip
+        power = chip.power_limit_w is not None
         reserve = self._claimed - self._free - self._busy
         return Sample(
             at_seconds=self._now,
             phase=phase,
             core_mhz=float(round(heat.clock_mhz)),
-            memory_mhz=float(round(self._build.chip.transfers / 2e6)),
+            memory_mhz=float(round(chip.transfers / 2e6)),
             temperature_c=float(round(heat.temperature_c)),
             power_w=round(heat.power_w, 1) if power else None,
             fan_percent=heat.fan_percent,
             utilisation_percent=(100.0 if self._working else 0.0) if power else None,
             memory_used_bytes=reserve + self._busy + self._ground.held_bytes,
+            link_generation=1 if heat.resting else chip.link_generation,
+            link_width=chip.link_width,
             throttle=heat.throttle,
         )
 

@@ -45,6 +45,11 @@ class Heat:
         self.temperature_c = cooling.start_c
 
     @property
+    def resting(self) -> bool:
+        """Whether it has had so little to do that it saves power where it can."""
+        return self._awake < (1.0 + _RESTING) / 2
+
+    @property
     def slowed(self) -> float:
         """Share of the clock that heat leaves."""
         above = max(self.temperature_c - self._chip.target_c, 0.0)

@@ -123,6 +123,20 @@ def test_a_genuine_card_warms_under_load_and_cools_at_rest():
     assert rested.temperature_c < worked.temperature_c - 10
 
 
+@pytest.mark.parametrize("condition", ["as-claimed", "mirrored"])
+def test_the_link_rests_slower_than_it_works(condition):
+    # NVIDIA's product pages: GTX 1070 and GTX 650 have a PCI Express 3.0 link.
+    with open_practice(condition) as card:
+        resting = card.sense("idle")
+        for _ in range(3):
+            card.burst("fp32", 2_000)
+        working = card.sense("fp32")
+        card.settle(10)
+        again = card.sense("idle")
+    assert [s.link_generation for s in (resting, working, again)] == [1, 3, 1]
+    assert {s.link_width for s in (resting, working, again)} == {16}
+
+
 def test_only_the_unstable_card_computes_wrong():
     for name in NAMES:
         with open_practice(name) as card:

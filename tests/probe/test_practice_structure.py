@@ -16,6 +16,7 @@ from probe.errors import DeviceLostError, MemoryRefusedError, UnsupportedError
 from probe.practice.chip import GK107, GP104, Cache, Unit
 from probe.practice.conditions import NAMES, open_practice
 from probe.practice.experiments import Experiments, cycles, hit_share, hop_seconds
+from probe.structure.measure import Surveyor
 
 KIB, MIB = 1 << 10, 1 << 20
 LAUNCH_S = 6e-6
@@ -66,6 +67,20 @@ def test_the_staircase_steps_at_multiples_of_the_silicon_s_units(condition, unit
     for groups, seconds in enumerate(work, start=1):
         stairs = (groups - 1) // units + 1
         assert seconds == pytest.approx(stairs * work[0], rel=0.02)
+
+
+@pytest.mark.parametrize("condition", ["as-claimed", "mirrored", "lying-driver"])
+def test_a_survey_keeps_the_staircase(condition):
+    units = UNITS[condition]
+    with open_practice(condition) as card:
+        surveyor = Surveyor(card, lambda *_: None, 2 << 30)
+        surveyor.survey()
+    found = {stair.groups: stair.seconds for stair in surveyor.found.stairs}
+    assert surveyor.found.units == units
+    assert {1, units, units + 1, 2 * units, 2 * units + 1} <= found.keys()
+    assert found[units + 1] / found[units] == pytest.approx(2, rel=0.05)
+    assert found[2 * units + 1] / found[units] == pytest.approx(3, rel=0.05)
+    assert found[2 * units] / found[units + 1] == pytest.approx(1, rel=0.02)
 
 
 def test_no_lie_moves_the_step():
