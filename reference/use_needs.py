@@ -1,0 +1,368 @@
+"""What kinds of work take of a card: thresholds alone, each published or counted.
+
+One entry a kind of work. Kinds are general; a product is named only as the source of a
+figure, never as something that will run. Sizes printed in GB are read as 10^9 bytes,
+the smaller reading: a genuine card shows less than its nominal size. What is counted
+here says how; what was read says where and when.
+"""
+
+from typing import Final, Literal
+
+from reference.use_figures import Quantity
+from reports.base import Base, Few, Positive, Text
+
+GB: Final = 1e9
+GIB: Final = 2.0**30
+T: Final = 1e12
+
+HD: Final = 1920 * 1080
+QHD: Final = 2560 * 1440
+UHD: Final = 3840 * 2160
+PIXEL: Final = 4
+"""Bytes of a pixel as shown: red, green, blue, 8 bit each, and 8 unused."""
+PICTURES: Final = 3
+"""One shown, one waiting, one being drawn."""
+WINDOWS: Final = 10
+WINDOW_PICTURES: Final = 2
+"""Of each window as large as the display: one to show, one being drawn."""
+RATE: Final = 60
+"""Pictures a second of a common display."""
+FILM: Final = 24
+"""Pictures a second of cinema film: fewer no longer look like motion."""
+VIDEO_PIXEL: Final = 1.5
+"""Bytes of a decoded pixel: 8 bit brightness, colour for every fourth."""
+FILM_SHARE: Final = FILM / RATE
+RATED: Final = 0.8
+"""Of a rated speed of memory, what healthy cards show when it is measured. Published
+figures are ratings: the middle card of 148 in Lehmann's table reaches 0.78."""
+COARSE: Final = 0.25
+"""Of the memory of textures, once they have half the width and half the height."""
+PHOTO: Final = 20e6 * 16
+"""Bytes of a 20-megapixel photo in four channels of 32 bit."""
+CORE: Final = 16
+"""Double-precision operations a clock of a core with two 256-bit multiply-add units:
+2 units x 4 numbers x 2 operations."""
+PROCESSOR: Final = 8 * 4e9 * CORE
+"""8 such cores at 4 GHz."""
+FOUR_BIT: Final = (32 * 4 + 16) / 32 / 8
+"""Bytes of a weight where 32 weights of 4 bit share one scale of 16 bit."""
+HALF: Final = 2.0
+ROOM: Final = 1.2
+"""Weights, and what a model keeps beside them while it writes."""
+READING: Final = 238 / 60 / 0.75
+"""Parts of words a second at reading speed: 238 words a minute, 3/4 word a part."""
+TRAINED: Final = 18.0
+"""Bytes a trained weight: 6 itself, 8 for the optimiser, 4 for its gradient."""
+TRAINED_WHOLE: Final = 85 / 4
+"""The same with intermediate results: 85 GB for 4 billion."""
+
+
+class Published(Base, frozen=True, kw_only=True):
+    """A source of a threshold."""
+
+    title: Text
+    publisher: Text
+    at: Text
+    """Address, or where it was found retold."""
+    states: Text
+    read: Text | None = "2026-11-26"
+    """Day; None: from memory."""
+
+    @property
+    def line(self) -> str:
+        when = f"read {self.read}" if self.read else "from memory"
+        return f"{self.publisher}, {self.title}: {self.states} ({self.at}; {when})"
+
+
+class Level(Base, frozen=True, kw_only=True):
+    """One quantity of a kind of work: below `least` no, from `full` on yes."""
+
+    of: Quantity
+    full: Positive
+    least: Positive | None = None
+    """None: less only makes it slower."""
+
+
+class Work(Base, frozen=True, kw_only=True):
+    """One kind of work."""
+
+    name: Text
+    title: Text
+    levels: Few[Level]
+    needs: Text
+    sources: Few[Text] = ()
+    """Keys of SOURCES."""
+    shown: bool = False
+    """Whether it takes a display at this card."""
+    rendered: bool = False
+    """Whether current versions ask for a newer kind of chip."""
+    weights: Positive = 0.0
+    """Bytes that are read once for every part of a word."""
+    further: Literal["ratio", "weights"] | None = None
+    """What else is told: single to double precision, or the largest model to train."""
+
+
+SOURCES: Final[dict[str, Published]] = {
+    "photos": Published(
+        title="user manual 4.0, memory & performance tuning",
+        publisher="darktable",
+        at="docs.darktable.org",
+        states=(
+            "20 megapixels take about 300 MB, processing at least two such buffers, "
+            "600 MB to 3 GB in all"
+        ),
+    ),
+    "drawing": Published(
+        title="system requirements for AutoCAD 2023 and 2025",
+        publisher="Autodesk",
+        at="retold at canadacad.ca and elsewhere",
+        states="1 GB and 29 GB/s, recommended 4 GB and 106 GB/s",
+    ),
+    "editing": Published(
+        title="technical requirements of its video programs",
+        publisher="Adobe",
+        at="a copy of 2020 and pages that retell later ones",
+        states="2 GB, recommended 4 GB, for 4K 6 GB",
+    ),
+    "scenes": Published(
+        title="requirements",
+        publisher="Blender",
+        at="blender.org/download/requirements; for versions 2.8 and 2.9 a handbook "
+        "printed 1 GB and 4 GB",
+        states="2 GB, recommended 8 GB",
+        read=None,
+    ),
+    "rendered": Published(
+        title="manual, Cycles, GPU rendering",
+        publisher="Blender",
+        at="docs.blender.org/manual",
+        states=(
+            "NVIDIA of compute capability 5.0 and higher, AMD from RDNA 1 on, Intel "
+            "from Xe-HPG on"
+        ),
+    ),
+    "motion-hd": Published(
+        title="PlayStation 4, specifications of 2013",
+        publisher="Sony",
+        at="retold at gameinformer.com and accesswinnipeg.com",
+        states="8 GB, 176 GB/s, 1.84 TFLOP/s, pictures up to 1080p",
+    ),
+    "motion-qhd": Published(
+        title="Xbox Series S, specifications of 2020",
+        publisher="Microsoft",
+        at="retold at community.microcenter.com",
+        states="8 GB at 224 GB/s, 4 TFLOP/s, made for 1440p",
+    ),
+    "motion-uhd": Published(
+        title="Xbox Series X, specifications of 2020",
+        publisher="Microsoft",
+        at="retold at geeky-gadgets.com",
+        states="10 GB at 560 GB/s, 12.155 TFLOP/s, made for 4K at 60 pictures a second",
+    ),
+    "rated": Published(
+        title="FluidX3D README, table of devices, 2026-07-14",
+        publisher="M. Lehmann",
+        at="github.com/ProjectPhysX/FluidX3D",
+        states="shares of the rated speed of memory that were reached",
+    ),
+    "room": Published(
+        title="Transformer Math 101",
+        publisher="EleutherAI",
+        at="retold by Hugging Face, model memory estimator",
+        states="up to 20 % beside the weights",
+    ),
+    "reading": Published(
+        title="How many words do we read per minute?, 2019",
+        publisher="Marc Brysbaert, Journal of Memory and Language 109",
+        at="doi.org/10.1016/j.jml.2019.104047",
+        states="238 words a minute",
+    ),
+    "tokens": Published(
+        title="What are tokens and how to count them?",
+        publisher="OpenAI",
+        at="help.openai.com",
+        states="100 tokens are about 75 words",
+    ),
+    "pictures": Published(
+        title="measured memory of a latent diffusion pipeline, collated results",
+        publisher="Hugging Face, sayakpaul/sample-datasets",
+        at="huggingface.co",
+        states="8.961 GiB in 16 bit, 7.866 GiB with 8-bit weights",
+    ),
+    "training": Published(
+        title="Transformers documentation, GPU memory usage",
+        publisher="Hugging Face",
+        at="huggingface.co/docs/transformers",
+        states=(
+            "6 + 8 + 4 bytes a parameter in mixed precision; 4 billion with a batch of "
+            "16 about 85 GB"
+        ),
+    ),
+}
+
+
+def _desk(name: str, width: int, height: int) -> Work:
+    size = width * height * PIXEL
+    beside = WINDOWS * WINDOW_PICTURES
+    return Work(
+        name=name,
+        title=f"Office work on a display of {width} x {height}",
+        levels=(
+            Level(of="memory", least=PICTURES * size, full=(PICTURES + beside) * size),
+            Level(of="memory_read", least=RATE * size, full=4 * RATE * size),
+        ),
+        needs=(
+            f"Counted: a picture is {width} x {height} x {PIXEL} bytes, "
+            f"{size / 1e6:.1f} MB; {PICTURES} of them, and {beside} more for {WINDOWS} "
+            f"windows as large. Each is read or written four times, {RATE} times a "
+            "second."
+        ),
+        shown=True,
+    )
+
+
+def _motion(
+    name: str, size: tuple[int, int], memory: float, read: float, fp32: float
+) -> Work:
+    return Work(
+        name=name,
+        title=f"3D pictures in motion, {size[0]} x {size[1]}",
+        levels=(
+            Level(of="memory", least=COARSE * memory, full=memory),
+            Level(of="memory_read", least=FILM_SHARE * RATED * read, full=RATED * read),
+            Level(of="fp32", least=FILM_SHARE * fp32, full=fp32),
+        ),
+        needs=(
+            f"As much as a device that was built for it: {memory / GB:g} GB, "
+            f"{read / GB:g} GB/s rated, of which {RATED:g} count when measured, and "
+            f"{fp32 / T:g} TFLOP/s. In proportion: with {FILM_SHARE:g} of its speed, "
+            f"{RATE} pictures a second become {FILM}; with a quarter of its memory, "
+            "textures have half the width and height."
+        ),
+        sources=(name, "rated"),
+        shown=True,
+    )
+
+
+def _text(name: str, billions: int, bits: str, weight: float) -> Work:
+    size = billions * 1e9 * weight
+    return Work(
+        name=name,
+        title=f"Writing text: a language model of {billions} billion weights, {bits}",
+        levels=(
+            Level(of="memory", least=size, full=ROOM * size),
+            Level(of="memory_read", full=READING * size),
+        ),
+        needs=(
+            f"Counted: {billions} billion x {weight:g} bytes are {size / GB:.3g} GB of "
+            f"weights; with a fifth beside them {ROOM * size / GB:.3g} GB. Each token, "
+            f"a part of a word, reads all weights once; {READING:.2f} tokens a second "
+            "are reading speed."
+        ),
+        sources=("room", "reading", "tokens"),
+        weights=size,
+    )
+
+
+WORKS: Final[tuple[Work, ...]] = (
+    _desk("desk-hd", 1920, 1080),
+    _desk("desk-uhd", 3840, 2160),
+    Work(
+        name="video-shown",
+        title="Showing 4K video that the processor decodes",
+        levels=(
+            Level(
+                of="memory", least=PICTURES * UHD * PIXEL, full=PICTURES * UHD * PIXEL
+            ),
+            Level(
+                of="link_up",
+                least=FILM * UHD * VIDEO_PIXEL,
+                full=RATE * UHD * VIDEO_PIXEL,
+            ),
+        ),
+        needs=(
+            f"Counted: 3840 x 2160 x {VIDEO_PIXEL} bytes a picture over the link, "
+            f"{FILM} to {RATE} times a second. Which video the card itself decodes was "
+            "not measured."
+        ),
+        shown=True,
+    ),
+    Work(
+        name="photos",
+        title="Developing photos of 20 megapixels",
+        levels=(Level(of="memory", least=2 * PHOTO, full=3 * GB),),
+        needs="Two buffers of 320 MB at least; 3 GB for all steps at once.",
+        sources=("photos",),
+    ),
+    Work(
+        name="drawing",
+        title="Technical drawing in two and three dimensions",
+        levels=(
+            Level(of="memory", least=1 * GB, full=4 * GB),
+            Level(of="memory_read", least=29 * GB * RATED, full=106 * GB * RATED),
+        ),
+        needs=(
+            "1 GB and 29 GB/s at least, 4 GB and 106 GB/s recommended. The speeds are "
+            f"ratings; measured, {RATED:g} of them count."
+        ),
+        sources=("drawing", "rated"),
+        shown=True,
+    ),
+    Work(
+        name="editing-hd",
+        title="Editing HD video",
+        levels=(Level(of="memory", least=2 * GB, full=4 * GB),),
+        needs="2 GB at least, 4 GB recommended.",
+        sources=("editing",),
+    ),
+    Work(
+        name="editing-uhd",
+        title="Editing 4K video",
+        levels=(Level(of="memory", least=2 * GB, full=6 * GB),),
+        needs="2 GB at least, 6 GB recommended.",
+        sources=("editing",),
+    ),
+    Work(
+        name="scenes",
+        title="Rendering 3D scenes",
+        levels=(Level(of="memory", least=2 * GB, full=8 * GB),),
+        needs="2 GB at least, 8 GB recommended: a scene lies in memory as a whole.",
+        sources=("scenes", "rendered"),
+        rendered=True,
+    ),
+    _motion("motion-hd", (1920, 1080), 8 * GB, 176 * GB, 1.84 * T),
+    _motion("motion-qhd", (2560, 1440), 8 * GB, 224 * GB, 4 * T),
+    _motion("motion-uhd", (3840, 2160), 10 * GB, 560 * GB, 12.155 * T),
+    Work(
+        name="double",
+        title="Computing in double precision",
+        levels=(Level(of="fp64", full=PROCESSOR),),
+        needs=(
+            f"Counted: more than a processor of 8 cores at 4 GHz does, 8 x 4 GHz x "
+            f"{CORE} = {PROCESSOR / GB:g} GFLOP/s: below that it saves no time."
+        ),
+        further="ratio",
+    ),
+    _text("text-8-4", 8, "4 bit each", FOUR_BIT),
+    _text("text-8-16", 8, "16 bit each", HALF),
+    _text("text-70-4", 70, "4 bit each", FOUR_BIT),
+    Work(
+        name="pictures",
+        title="Making pictures with a diffusion model of the size common since 2023",
+        levels=(Level(of="memory", least=7.866 * GIB, full=8.961 * GIB),),
+        needs="9.62 GB with 16-bit weights, 8.45 GB with 8-bit weights.",
+        sources=("pictures",),
+    ),
+    Work(
+        name="training",
+        title="Training a model of 1 billion weights",
+        levels=(Level(of="memory", least=TRAINED * GB, full=TRAINED_WHOLE * GB),),
+        needs=(
+            f"{TRAINED:g} bytes a weight at least, {TRAINED_WHOLE:g} with intermediate "
+            "results."
+        ),
+        sources=("training",),
+        further="weights",
+    ),
+)
+"""All kinds of work, the everyday ones first."""
