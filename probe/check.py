@@ -11,7 +11,7 @@ from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from probe import commands
+from probe import commands, relay
 from probe.cli import Exit
 from probe.errors import CardError, HostError, UsageError
 from probe.locks import lock_card
@@ -42,6 +42,13 @@ Before a card of unknown make is put under load:
 
 def check(asked: argparse.Namespace) -> Exit:
     """Test one card, or all; return the exit code of the worst."""
+    if not asked.events:
+        return _check(asked)
+    with relay.stopped_by_end_of_input():
+        return _check(asked)
+
+
+def _check(asked: argparse.Namespace) -> Exit:
     from probe import unfinished  # noqa: PLC0415 - start-up
     from probe.survival import benches  # noqa: PLC0415 - start-up
 
@@ -55,7 +62,8 @@ def check(asked: argparse.Namespace) -> Exit:
         trial = _trial(asked)
         if unfinished.is_meant(asked):
             return unfinished.settle(trial, bench)
-        unfinished.tell_of_others(trial)
+        if not asked.events:  # else whoever watches sees to them
+            unfinished.tell_of_others(trial)
         return _real(trial, bench)
 
 
@@ -70,11 +78,11 @@ def _real(trial: "Trial", bench: "Bench") -> Exit:
         if picked.silent is None:
             raise error
         return trial.claims_only(picked.silent, error)
-    if len(picked.targets) > 1 and asked.json:
+    if len(picked.targets) > 1 and (asked.json or asked.events):
         raise UsageError("--json prints one record: name one card with --card")
     mind_the_battery(asked.depth, soak=trial.soak_seconds is not None)
     accept_cautions(asked, picked.targets)
-    return max(_each(trial, bench, picked.targets), key=_gravity)
+    return max(_each(trial, bench, picked.targets), key=gravity)
 
 
 def _trial(asked: argparse.Namespace) -> "Trial":
@@ -138,7 +146,8 @@ def mind_the_battery(depth: Depth, *, soak: bool) -> None:
         commands.aside(f"cardassay: {note}")
 
 
-def _gravity(code: Exit) -> int:
+def gravity(code: Exit) -> int:
+    """Return how grave a code is among those of several cards."""
     order = (
         Exit.AS_CLAIMED,
         Exit.COULD_NOT_TEST,

@@ -101,7 +101,7 @@ def open_folder(
                 f"{had // _MIB} MiB are free where {needed // _MIB} MiB are needed",
             )
         for name in (_RECORD, _PAGE, _JOURNAL):
-            _move_aside(path / name)
+            move_aside(path / name)
     except OSError as error:
         with contextlib.suppress(OSError):
             (path / _RESERVE).unlink(missing_ok=True)
@@ -155,8 +155,8 @@ def _default(label: str, now: datetime) -> Path:
     return documents() / f"cardassay_{slug}_{now:%Y-%m-%d_%H.%M.%S}"
 
 
-def _move_aside(path: Path) -> None:
-    """Rename an earlier document; never over another."""
+def move_aside(path: Path) -> None:
+    """Rename an earlier document; never over another. Raises OSError."""
     if not path.exists():
         return
     written = datetime.fromtimestamp(path.stat().st_mtime).astimezone()

@@ -1,4 +1,4 @@
-"""One run a card: two at once would measure each other.
+"""One run a card: two at once would measure each other. Held by name, and no more.
 
 A lock file in the state folder, held through the operating system, which gives it up
 when the process dies, however it dies: a file left lying locks nothing. Needs no
@@ -68,30 +68,46 @@ class Lock:
 
 def lock_card(card: CardIdentity) -> Lock:
     """Hold a card. Raises HostError, naming who holds it, where another run does."""
-    folder = state_folder()
-    if folder is None:
-        return _without("there is no folder for it that could be written")
-    path = folder / lock_name(card)
-    try:
-        file = os.open(path, os.O_RDWR | os.O_CREAT | _flags(), 0o600)
-    except OSError as error:
-        return _without(error.strerror or str(error))
-    try:
-        held = _lock(file)
-    except OSError as error:  # a file system without locks
-        os.close(file)
-        return _without(error.strerror or str(error))
-    if not held:
-        holder = _holder(file)
-        os.close(file)
+    lock, holder = _hold(lock_name(card))
+    if lock is None:
         raise HostError(
             f"{card.label}: another run is testing this card{holder}; wait for its "
             "end, or name another card with --card"
         )
+    return lock
+
+
+def lock_shared(name: str) -> Lock | None:
+    """Hold what this PC has only once (see `turns.py`); None where another run does.
+
+    `name`: letters alone.
+    """
+    return _hold(f"turn-{name}.lock")[0]
+
+
+def _hold(name: str) -> tuple[Lock | None, str]:
+    """Return a lock, or None and who has it."""
+    folder = state_folder()
+    if folder is None:
+        return _without("there is no folder for it that could be written"), ""
+    path = folder / name
+    try:
+        file = os.open(path, os.O_RDWR | os.O_CREAT | _flags(), 0o600)
+    except OSError as error:
+        return _without(error.strerror or str(error)), ""
+    try:
+        held = _lock(file)
+    except OSError as error:  # a file system without locks
+        os.close(file)
+        return _without(error.strerror or str(error)), ""
+    if not held:
+        holder = _holder(file)
+        os.close(file)
+        return None, holder
     with suppress(OSError):  # a full disk: locked all the same
         os.ftruncate(file, 0)
         os.write(file, f"process {os.getpid()} since {now_utc()}\n".encode("ascii"))
-    return Lock(_file=file)
+    return Lock(_file=file), ""
 
 
 def lock_name(card: CardIdentity) -> str:

@@ -109,6 +109,12 @@ def _check(
         help="keep the card under full load that long, everything compared; 0 leaves "
         "it out (default: 5 where --depth is thorough, else none)",
     )
+    how.add_argument(
+        "--load-together",
+        action="store_true",
+        help="put this card under full load although another of this PC is: the power "
+        "supply has to stand it",
+    )
     cut = check.add_argument_group("after a crash or a power cut")
     earlier = cut.add_mutually_exclusive_group()
     earlier.add_argument(
@@ -137,6 +143,7 @@ def _check(
         "--json", action="store_true", help="print the record and nothing else"
     )
     form.add_argument("--quiet", action="store_true", help="print the verdict alone")
+    form.add_argument("--events", action="store_true", help=argparse.SUPPRESS)
 
 
 def _patience(text: str) -> float:

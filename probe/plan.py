@@ -27,6 +27,8 @@ class Plan(Struct, frozen=True, kw_only=True):
     """What was done already, or ended an earlier process: `proof`, rates' names,
     `structure`, `soak`, `link`."""
     soak_seconds: float | None = None
+    load_together: bool = False
+    """Whether other cards of this PC may be under full load at the same time."""
     proven_bytes: int = 0
     """What an earlier process proved, where the proof is left out."""
     again: bool = False

@@ -6,9 +6,11 @@ told until then are what was learnt (`probe/story.py` puts them together).
 """
 
 from collections.abc import Callable
-from contextlib import suppress
+from contextlib import ExitStack, suppress
 from dataclasses import dataclass, field
 from functools import partial
+
+import msgspec
 
 from probe import environment
 from probe.capacity import Proof, prove, second_pass
@@ -35,10 +37,13 @@ from probe.sensing import GuardedError, Sensing, said
 from probe.soak import TITLE as SOAK_TITLE
 from probe.soak import Soaker
 from probe.structure.measure import Surveyor
+from probe.turns import LINK_SECONDS, LOADS, NOT_ALONE, Alone, Turns
 from reports.record import Phase, PhaseOutcome, Rate
 from reports.units import gib, quantity
 
 LINK_SCALE = 4.0
+LINK_WOKE = 1.25
+"""By so much faster than at the first look, and the link was at rest or shared then."""
 HEAT_SAMPLE_EVERY = 8
 HEAT_LARGEST = 2.0**30
 """Scale at which a heating launch grows no further, whatever the timer says."""
@@ -56,6 +61,7 @@ class Session:
     device: Device
     plan: Plan
     watch: Watcher
+    turns: Turns = field(default_factory=Alone)
     proof: Proof | None = None
     fp32: float | None = None
     """The fp32 rate, once it is measured."""
@@ -136,7 +142,8 @@ class Session:
         proof = self.proof
         link = "link" not in self.plan.without
         if link and self.device.supports("link_down") is None:
-            self._phase("link", "Host link, a first look", self._first_look)
+            with self.turns.take("link", LINK_SECONDS):
+                self._phase("link", "Host link, a first look", self._first_look)
         try:
             prove(proof, self._must)
             if self.plan.depth == "thorough":
@@ -158,7 +165,7 @@ class Session:
         for number in range(2, THOROUGH_ROUNDS + 1):
             proof.renew()
             if number == THOROUGH_ROUNDS:
-                self._must("heat", "Heating the card", self._heat)
+                self._loaded("heat", "Heating the card", self._heat, must=True)
             called = f"round {number}"
             self._must("write", f"Memory, {called}: writing", proof.write)
             if number < THOROUGH_ROUNDS:
@@ -178,7 +185,13 @@ class Session:
         for workload in workloads(self.plan.depth):
             if workload in self.plan.without:
                 continue
-            self._phase(workload, TITLES[workload], partial(self._one, meter, workload))
+            if not workload.startswith("link"):
+                work = partial(self._one, meter, workload)
+                self._phase(workload, TITLES[workload], work)
+                continue
+            with self.turns.take("link", LINK_SECONDS) as alone:
+                work = partial(self._one, meter, workload, alone=alone)
+                self._phase(workload, TITLES[workload], work)
 
     def _survey(self) -> None:
         """Measure how the chip is built; a processor is built otherwise."""
@@ -220,7 +233,7 @@ class Session:
             memory_bytes=own,
             may_take=lambda: proof is None or not proof.host_is_short(started_with),
         )
-        self._phase("soak", SOAK_TITLE, soaker.run)
+        self._loaded("soak", SOAK_TITLE, soaker.run)
 
     @property
     def _proven(self) -> int:
@@ -229,11 +242,16 @@ class Session:
             return self.plan.proven_bytes
         return self.proof.account.proven_bytes()
 
-    def _one(self, meter: Meter, workload: Workload) -> None:
-        rate = self.latest = meter.measure(workload)
+    def _one(self, meter: Meter, workload: Workload, *, alone: bool = True) -> None:
+        rate = meter.measure(workload)
+        if not alone:
+            rate = msgspec.structs.replace(rate, remarks=(*rate.remarks, NOT_ALONE))
+        self.latest = rate
         self.watch(Measured(rate=rate))
         if workload == "fp32":
             self.fp32 = rate.value
+        if workload == "link_down":
+            self._second_look(rate)
         if rate.missing is None:
             return
         if rate.missing.startswith("failed"):
@@ -248,6 +266,17 @@ class Session:
                 continue
             rate = burst.work / burst.seconds
             self.proof.link(max(rate, self.proof.account.link_rate or 0.0))
+
+    def _second_look(self, rate: Rate) -> None:
+        """Correct a first look that was disturbed, or found the link at rest.
+
+        By a link thought slow, memory of the PC would pass for the card's own.
+        """
+        proof = self.proof
+        if proof is None or not rate.value or not proof.account.link_rate:
+            return
+        if rate.value > LINK_WOKE * proof.account.link_rate:
+            proof.link(rate.value)
 
     def _dwell(self) -> None:
         self.sensing.sense()
@@ -265,6 +294,17 @@ class Session:
             burst = self.device.burst("fp32", scale, sense)
             if burst.seconds < TARGET_SECONDS and scale < HEAT_LARGEST:
                 scale *= 2
+
+    def _loaded(
+        self, name: str, title: str, work: Callable[[], None], *, must: bool = False
+    ) -> None:
+        """Run a phase under full load, while no other card of this PC is."""
+        most = LOADS * (HEAT_SECONDS + (self.plan.soak_seconds or 0.0))
+        with ExitStack() as held:
+            alone = self.plan.load_together or held.enter_context(
+                self.turns.take("load", most)
+            )
+            self._phase(name, title, work if alone else _left_out, necessary=must)
 
     def _must(self, name: str, title: str, work: Callable[[], None]) -> None:
         """Run a phase without which those after it make no sense."""
@@ -349,6 +389,12 @@ class Session:
         left = self._host_available()
         if left is not None:
             self.watch(HostMemory(available_bytes=left))
+
+
+def _left_out() -> None:
+    raise UnsupportedError(
+        "other cards of this PC were under full load all the time; test this one alone"
+    )
 
 
 def _proof_figure(proof: Proof, phase: Phase) -> str:

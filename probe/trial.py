@@ -34,6 +34,7 @@ from probe.options import VERSION
 from probe.places import state_folder
 from probe.plan import Plan
 from probe.progress import View, watcher
+from probe.relay import EventLines
 from probe.sensing import REASON_LIMIT
 from probe.story import Story
 from probe.survival import open_runs
@@ -195,6 +196,7 @@ class Trial:
             limit_bytes=self.limit_bytes,
             practice_condition=practice,
             soak_seconds=self.soak_seconds,
+            load_together=self.asked.load_together,
             folder=str(folder.path),
         )
 
@@ -222,6 +224,8 @@ class Trial:
         return commands.outcome_code(record)
 
     def _show(self, record: Record, data: bytes, page: str | None) -> None:
+        if self.asked.events:  # whoever watches reads the record itself
+            return
         if self.asked.json:
             sys.stdout.buffer.write(data)
             sys.stdout.buffer.flush()
@@ -328,6 +332,8 @@ class _Run:
 
 
 def _view(asked: argparse.Namespace) -> View:
+    if asked.events:
+        return EventLines(sys.stdout.buffer)
     silent = asked.json or asked.quiet
     return watcher(commands.make_console(), "silent" if silent else "auto")
 

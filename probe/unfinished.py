@@ -8,6 +8,8 @@ from typing import TYPE_CHECKING
 from probe import commands
 from probe.cli import Exit
 from probe.errors import HostError
+from probe.events import Closed
+from probe.folder import Folder, move_aside
 from probe.places import state_folder
 from probe.survival import conclude, open_runs
 from probe.survival.journal import Entry, JournalError, read
@@ -169,6 +171,42 @@ def _conclude_quietly(trial: "Trial", one: "CutOff") -> None:
         open_runs.unmark(one.mark)
     else:
         _over(story, journal, one.mark)
+
+
+def conclude_folder(trial: "Trial", folder: Path) -> bool:
+    """Make the record of a run that was cut off in a folder; whether there was one.
+
+    Raises HostError where it is still under way, RecordError where it told nothing.
+    """
+    if not is_cut_off(folder):
+        return False
+    journal, restarted, mark = _which(str(folder))
+    story, seconds, _ = _retold(journal, restarted=restarted)
+    trial.store_concluded(story, seconds, folder)
+    _over(story, journal, mark)
+    with contextlib.suppress(OSError):  # or it would be concluded again and again
+        move_aside(journal)
+    return True
+
+
+def is_cut_off(folder: Path) -> bool:
+    """Whether a journal in a folder tells of a run whose record was never made.
+
+    Raises HostError where the run is still under way, RecordError for what is none.
+    """
+    place = Folder(folder).journal_path
+    if not place.is_file():
+        return False
+    journal, _, _ = _which(str(folder))
+    return not any(isinstance(one.fact, Closed) for one in read(journal).entries)
+
+
+def conclude_all(trial: "Trial") -> None:
+    """Make the record of every run that was cut off; say which."""
+    for one in open_runs.cut_off(state_folder()):
+        if not one.run.practice:
+            commands.aside(f"cardassay: {_told(one)}")
+            _conclude_quietly(trial, one)
 
 
 def _over(story: "Story", journal: Path, mark: Path | None) -> None:

@@ -12,6 +12,7 @@ from probe.events import Working
 from probe.plan import Plan
 from probe.session import Session
 from probe.survival.talk import Asking, LayerName, Listed, Picked, Target, Word
+from probe.turns import Alone, Together, Turns
 from reports.record import CardIdentity
 
 if TYPE_CHECKING:
@@ -80,8 +81,9 @@ class Worker:
         opened: Device = (
             self.open(identity) if name is None else conditions.open_practice(name)
         )
+        turns: Turns = Together(self.hear) if name is None else Alone()
         with Watched(opened, self.hear, build) as device:
-            Session(device, plan, self.hear).run()
+            Session(device, plan, self.hear, turns).run()
 
     def _find(self, without: dict[LayerName, str]) -> "Inventory":
         from probe.identity import cards  # noqa: PLC0415 - start-up
