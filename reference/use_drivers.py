@@ -6,43 +6,9 @@ Published facts by architecture. What no source here tells is left out, never gu
 from typing import Final
 
 from reference.rows import Architecture, Chip
-from reference.use_needs import Published
+from reference.use_sources import BRANCHES, GCN, NVIDIA, R580, TERASCALE, Published
 from reports.base import Base, Few, Text
 from reports.uses import Answer
-
-NVIDIA: Final = Published(
-    title="CUDA Toolkit, Driver, and Architecture Matrix",
-    publisher="NVIDIA",
-    at="docs.nvidia.com/datacenter/tesla/drivers",
-    states=(
-        "last driver branch R390 for Fermi, R470 for Kepler, R580 for Maxwell, Pascal "
-        "and Volta, ongoing from Turing on"
-    ),
-)
-BRANCHES: Final = Published(
-    title="current graphics driver releases",
-    publisher="NVIDIA",
-    at="forums.developer.nvidia.com",
-    states="390 and 470 are no longer maintained",
-)
-R580: Final = Published(
-    title="Supported Drivers and CUDA Toolkit Versions",
-    publisher="NVIDIA",
-    at="docs.nvidia.com/datacenter/tesla/drivers",
-    states="R580 ends in June 2028",
-)
-GCN: Final = Published(
-    title="AMD moves GCN 1, 2 and 3 to legacy, June 2021",
-    publisher="AnandTech, after AMD's announcement",
-    at="anandtech.com, tomshardware.com",
-    states="Radeon Software 21.5.2 is their last",
-)
-TERASCALE: Final = Published(
-    title="AMD ends support before GCN, November 2015",
-    publisher="ocaholic.ch, after AMD's announcement",
-    at="ocaholic.ch",
-    states="Catalyst 15.7.1 is their last, Crimson 15.11 the last beta",
-)
 
 
 class Support(Base, frozen=True, kw_only=True):

@@ -21,7 +21,7 @@ _UNITS: Final[dict[Quantity, str]] = {
     "memory_read": "B/s", "fp32": "FLOP/s", "fp64": "FLOP/s", "link_up": "B/s",
 }  # fmt: skip
 _FOUND: Final[dict[Quantity, str]] = {
-    "memory": "of memory",
+    "memory": "of proven memory",
     "memory_read": "read from memory",
     "fp32": "in single precision",
     "fp64": "in double precision",

@@ -10,7 +10,8 @@ from reference import use_drivers, use_words
 from reference.rows import Architecture, Chip
 from reference.table import Table
 from reference.use_figures import Figures, build_of, figures_of
-from reference.use_needs import SOURCES, WORKS, Level, Work
+from reference.use_needs import WORKS, Level, Work
+from reference.use_sources import SOURCES
 from reports.record import Record
 from reports.uses import Answer, Use
 
