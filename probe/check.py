@@ -57,9 +57,9 @@ def _check(asked: argparse.Namespace) -> Exit:
             "--practice tests a simulated card and --card a real one: leave one out"
         )
     if asked.practice is not None and not unfinished.is_meant(asked):
-        return _practice(_trial(asked), asked.practice)
+        return _practice(trial_of(asked), asked.practice)
     with benches.open_bench(asked.patience) as bench:
-        trial = _trial(asked)
+        trial = trial_of(asked)
         if unfinished.is_meant(asked):
             return unfinished.settle(trial, bench)
         if not asked.events:  # else whoever watches sees to them
@@ -85,7 +85,7 @@ def _real(trial: "Trial", bench: "Bench") -> Exit:
     return max(_each(trial, bench, picked.targets), key=gravity)
 
 
-def _trial(asked: argparse.Namespace) -> "Trial":
+def trial_of(asked: argparse.Namespace) -> "Trial":
     """Read every option that may be wrong. Raises UsageError, TableError."""
     from probe.soak import asked_seconds  # noqa: PLC0415 - start-up
     from probe.trial import Trial  # noqa: PLC0415 - start-up

@@ -26,6 +26,8 @@ _ELSEWHERE = {
     "certify": "certify",
     "verify": "certify",
     "ledger": "ledger",
+    "batch": "batch.command",
+    "compare": "compare",
 }
 """In which module a command's function of the same name is: imported when it is run."""
 _OUTCOMES = {

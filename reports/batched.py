@@ -16,7 +16,7 @@ from reports.text import inert
 if TYPE_CHECKING:
     from rich.console import RenderableType
 
-_INDENT = "    "
+_INDENT = 4
 
 
 class Before(Base, frozen=True, kw_only=True):
@@ -54,6 +54,8 @@ class Batched(Base, frozen=True, kw_only=True):
     sentence: str = ""
     practice: bool = False
     interrupted: bool = False
+    cut_off: bool = False
+    """Whether its test met a crash, a hang or a power cut on its way."""
     certificate: str | None = None
     """Where its page lies."""
     not_certified: tuple[str, ...] = ()
@@ -78,15 +80,17 @@ def encode(batched: Batched) -> bytes:
 def render(batched: Batched, *, brief: bool = False) -> "RenderableType":
     """Return it for a terminal: the verdict's line, then what was done with it."""
     from rich.console import Group  # noqa: PLC0415 - start-up
+    from rich.padding import Padding  # noqa: PLC0415 - start-up
 
     mark = "?"
     if batched.outcome is not None and not batched.problem:
         mark = words.OUTCOME[batched.outcome][0]
     head = f"{mark} {batched.stock_no}: {_sentence(batched)}"
-    lines = [safe_text(head, "bold")]
+    parts: list[RenderableType] = [safe_text(head, "bold")]
     if not brief:
-        lines += [safe_text(_INDENT + line) for line in _lines(batched)]
-    return Encodable(Group(*lines))
+        for line in _lines(batched):
+            parts.append(Padding(safe_text(line), (0, 0, 0, _INDENT)))
+    return Encodable(Group(*parts))
 
 
 def _sentence(batched: Batched) -> str:

@@ -241,6 +241,7 @@ def _read(told: Batched, record: Record) -> Batched:
         sentence=sentence_of(record),
         practice=record.practice,
         interrupted=record.interrupted,
+        cut_off=bool(record.incidents),
         exit_code=int(commands.outcome_code(record)),
     )
 
