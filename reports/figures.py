@@ -3,30 +3,22 @@
 Everything is text already cleaned; numbers keep more figures than the summary shows.
 """
 
-from collections.abc import Iterable
-from dataclasses import dataclass
-
 from reports import layered, seen, words
-from reports.base import Base
-from reports.lasting import Soak
+from reports.figures_built import soaked, structure
 from reports.record import Capacity, Claim, Genuine, Record, Telemetry
 from reports.summary import clean
+from reports.tables import (
+    COUNTS,
+    NONE,
+    counts,
+    joined,
+    lasted,
+    milliseconds,
+    pairs,
+    shown,
+)
+from reports.tables import Table as Table  # noqa: PLC0414 - whoever asks for tables
 from reports.units import duration, gib, quantity
-
-_NONE = "—"
-
-
-@dataclass(frozen=True, kw_only=True, slots=True)
-class Table:
-    """One table: its title, its heads, its rows; `count` says what it holds."""
-
-    title: str
-    heads: tuple[str, ...]
-    rows: tuple[tuple[str, ...], ...]
-
-    @property
-    def count(self) -> str:
-        return f"{len(self.rows)} {'row' if len(self.rows) == 1 else 'rows'}"
 
 
 def tables_of(record: Record) -> tuple[Table, ...]:
@@ -39,7 +31,8 @@ def tables_of(record: Record) -> tuple[Table, ...]:
         _firmware(record),
         _rates(record),
         *(_capacity(capacity) if capacity else ()),
-        *(_soak(record.soak) if record.soak else ()),
+        *(structure(record.structure) if record.structure else ()),
+        *(soaked(record.soak) if record.soak else ()),
         _envelopes(record.genuine) if record.genuine else None,
         _phases(record),
         _incidents(record),
@@ -78,10 +71,10 @@ def _incidents(record: Record) -> Table:
         (
             one.kind,
             clean(one.phase),
-            _NONE if one.at_bytes is None else f"{one.at_bytes:,}",
-            _NONE if one.block_bytes is None else f"{one.block_bytes:,}",
-            _NONE if one.proven_bytes is None else f"{one.proven_bytes:,}",
-            clean(one.detail) or _NONE,
+            NONE if one.at_bytes is None else f"{one.at_bytes:,}",
+            NONE if one.block_bytes is None else f"{one.block_bytes:,}",
+            NONE if one.proven_bytes is None else f"{one.proven_bytes:,}",
+            clean(one.detail) or NONE,
         )
         for one in record.incidents
     )
@@ -99,8 +92,8 @@ def _incidents(record: Record) -> Table:
 def _claims(claims: tuple[Claim, ...]) -> Table:
     rows = []
     for name, title in _CLAIMS.items():
-        cells = tuple(_shown(getattr(claim, name)) for claim in claims)
-        if any(cell != _NONE for cell in cells):
+        cells = tuple(shown(getattr(claim, name)) for claim in claims)
+        if any(cell != NONE for cell in cells):
             rows.append((title, *cells))
     heads = ("", *(words.LAYER[claim.layer] for claim in claims))
     return Table(title="What each layer says", heads=heads, rows=tuple(rows))
@@ -134,12 +127,12 @@ def _rates(record: Record) -> Table:
     rows = tuple(
         (
             words.RATE[rate.name],
-            f"{rate.value:.6g} {rate.unit}" if rate.value is not None else _NONE,
-            _list(rate.sample_seconds),
-            _list(rate.warmup_seconds),
+            f"{rate.value:.6g} {rate.unit}" if rate.value is not None else NONE,
+            milliseconds(rate.sample_seconds),
+            milliseconds(rate.warmup_seconds),
             f"{rate.checked:,}",
             f"{rate.wrong:,}",
-            _joined(rate.missing or "", *rate.remarks),
+            joined(rate.missing or "", *rate.remarks),
         )
         for rate in record.rates
     )
@@ -156,7 +149,7 @@ def _rates(record: Record) -> Table:
 
 
 def _capacity(capacity: Capacity) -> tuple[Table, ...]:
-    whole = _pairs(
+    whole = pairs(
         capacity,
         "Memory",
         skip={"passes", "blocks"},
@@ -170,7 +163,7 @@ def _capacity(capacity: Capacity) -> tuple[Table, ...]:
             "Bytes moved",
             "Time",
             "Rate",
-            *_COUNTS,
+            *COUNTS,
         ),
         rows=tuple(
             (
@@ -181,111 +174,34 @@ def _capacity(capacity: Capacity) -> tuple[Table, ...]:
                 duration(step.seconds),
                 quantity(step.bytes_moved / step.seconds, "B/s")
                 if step.seconds > 0
-                else _NONE,
-                *_counts(step.counts),
+                else NONE,
+                *counts(step.counts),
             )
             for step in capacity.passes
         ),
     )
     blocks = Table(
         title="Blocks of memory",
-        heads=("At", "Size", "State", *_COUNTS, "Mirror", "Flips", "Write", "Verify"),
+        heads=("At", "Size", "State", *COUNTS, "Mirror", "Flips", "Write", "Verify"),
         rows=tuple(
             (
                 f"{block.offset_bytes:,}",
                 gib(block.size_bytes),
                 block.state,
-                *_counts(block.counts),
-                _NONE
+                *counts(block.counts),
+                NONE
                 if block.mirror_distance_bytes is None
                 else f"{block.mirror_distance_bytes:+,}",
-                _NONE
+                NONE
                 if block.flips is None
                 else " ".join(f"{word:08x}" for word in block.flips.any_mask),
-                _time(block.write_seconds),
-                _time(block.verify_seconds),
+                lasted(block.write_seconds),
+                lasted(block.verify_seconds),
             )
             for block in capacity.blocks
         ),
     )
     return whole, passes, blocks
-
-
-_COUNTS = ("Cells", "Intact", "Mirrored", "Hollow", "Failing", "Scrambled")
-
-
-def _counts(counts: object) -> tuple[str, ...]:
-    return tuple(
-        _shown(getattr(counts, name.lower(), None)) if counts is not None else _NONE
-        for name in _COUNTS
-    )
-
-
-def _soak(soak: Soak) -> tuple[Table, ...]:
-    skip = {"tests", "spots", "series", "cells"}
-    tests = Table(
-        title="Soak: results",
-        heads=("Work", "Launches", "Checked", "Wrong"),
-        rows=tuple(
-            (
-                words.RATE.get(test.name) or clean(test.name) or _NONE,
-                f"{test.launches:,}",
-                f"{test.checked:,}",
-                f"{test.wrong:,}",
-            )
-            for test in soak.tests
-        ),
-    )
-    cells = Table(
-        title="Soak: cells read",
-        heads=_COUNTS,
-        rows=(_counts(soak.cells),) if soak.cells else (),
-    )
-    series = Table(
-        title="Soak: over time",
-        heads=("At, s", "FLOP/s", "Core MHz", "°C", "W", "Wrong"),
-        rows=tuple(
-            (
-                f"{point.at_seconds:.3f}",
-                _shown(point.rate),
-                _shown(point.core_mhz),
-                _shown(point.temperature_c),
-                _shown(point.power_w),
-                f"{point.wrong:,}",
-            )
-            for point in soak.series
-        ),
-    )
-    return _pairs(soak, "Soak", skip=skip), tests, cells, _spots(soak), series
-
-
-def _spots(soak: Soak) -> Table:
-    return Table(
-        title="Soak: where it was wrong",
-        heads=(
-            *("Work", "First, s", "Last, s", "Times", "Wrong", "Scrambled", "Group"),
-            *("From byte", "To byte", "Flips", "°C", "MHz"),
-        ),
-        rows=tuple(
-            (
-                words.RATE.get(spot.test) or clean(spot.test) or _NONE,
-                f"{spot.at_seconds:.3f}",
-                f"{spot.last_seconds:.3f}",
-                f"{spot.times:,}",
-                f"{spot.wrong:,}",
-                f"{spot.scrambled:,}",
-                _shown(spot.group),
-                _shown(spot.first_byte),
-                _shown(spot.last_byte),
-                _NONE
-                if spot.flips is None
-                else " ".join(f"{word:08x}" for word in spot.flips.any_mask),
-                _shown(spot.temperature_c),
-                _shown(spot.core_mhz),
-            )
-            for spot in soak.spots
-        ),
-    )
 
 
 def _envelopes(genuine: Genuine) -> Table:
@@ -294,9 +210,9 @@ def _envelopes(genuine: Genuine) -> Table:
             words.RATE.get(envelope.quantity, clean(envelope.quantity)),
             f"{envelope.low:.4g}",
             f"{envelope.high:.4g}",
-            clean(envelope.unit) or _NONE,
+            clean(envelope.unit) or NONE,
             clean(envelope.basis),
-            _joined(*envelope.sources),
+            joined(*envelope.sources),
         )
         for envelope in genuine.envelopes
     )
@@ -314,7 +230,7 @@ def _phases(record: Record) -> Table:
             words.PHASE[phase.outcome],
             f"{phase.started_seconds:.3f} s",
             duration(phase.seconds),
-            clean(phase.detail) or _NONE,
+            clean(phase.detail) or NONE,
         )
         for phase in record.phases
     )
@@ -327,20 +243,25 @@ def _sensors(telemetry: Telemetry) -> tuple[Table, ...]:
         (
             f"{sample.at_seconds:.3f}",
             clean(sample.phase),
-            _shown(sample.temperature_c),
-            _shown(sample.core_mhz),
-            _shown(sample.memory_mhz),
-            _shown(sample.power_w),
-            _shown(sample.fan_percent),
-            _shown(sample.utilisation_percent),
-            _joined(*sample.throttle),
+            shown(sample.temperature_c),
+            shown(sample.core_mhz),
+            shown(sample.memory_mhz),
+            shown(sample.power_w),
+            shown(sample.fan_percent),
+            shown(sample.utilisation_percent),
+            shown(sample.link_generation),
+            shown(sample.link_width),
+            joined(*sample.throttle),
         )
         for sample in telemetry.samples
     )
-    heads = ("At, s", "Phase", "°C", "Core MHz", "Memory MHz", "W", "Fan %", "Busy %")
+    heads = (
+        *("At, s", "Phase", "°C", "Core MHz", "Memory MHz", "W", "Fan %", "Busy %"),
+        *("Link, generation", "Link, lanes", "Slowed by"),
+    )
     return (
-        _pairs(telemetry, "Sensors", skip={"samples"}),
-        Table(title="Sensor readings", heads=(*heads, "Slowed by"), rows=rows),
+        pairs(telemetry, "Sensors", skip={"samples"}),
+        Table(title="Sensor readings", heads=heads, rows=rows),
     )
 
 
@@ -349,47 +270,6 @@ def _program(record: Record) -> Table:
     rows = [
         (f"{title}: {term}", text)
         for title, part in parts
-        for term, text in _pairs(part, title).rows
+        for term, text in pairs(part, title).rows
     ]
     return Table(title="Card, PC and program", heads=("", "Value"), rows=tuple(rows))
-
-
-def _pairs(part: Base, title: str, skip: Iterable[str] = ()) -> Table:
-    """Return the set fields of one part of a record, name and value."""
-    left_out = set(skip)
-    rows = tuple(
-        (name.replace("_", " "), _shown(getattr(part, name)))
-        for name in part.__struct_fields__
-        if name not in left_out and _shown(getattr(part, name)) != _NONE
-    )
-    return Table(title=title, heads=("", "Value"), rows=rows)
-
-
-def _shown(value: object) -> str:
-    match value:
-        case None:
-            return _NONE
-        case bool():
-            return "yes" if value else "no"
-        case int():
-            return f"{value:,}"
-        case float():
-            return f"{value:.6g}"
-        case tuple():
-            shown = [_shown(part) for part in value]
-            return ", ".join(text for text in shown if text != _NONE) or _NONE
-        case _:
-            return clean(str(value)) or _NONE
-
-
-def _joined(*texts: str) -> str:
-    """Return the texts that say anything, in one."""
-    return "; ".join(filter(None, map(clean, texts))) or _NONE
-
-
-def _time(seconds: float | None) -> str:
-    return _NONE if seconds is None else duration(seconds)
-
-
-def _list(seconds: tuple[float, ...]) -> str:
-    return ", ".join(f"{1e3 * each:.5g}" for each in seconds) or _NONE

@@ -16,6 +16,8 @@ from reports.pictures.memory import block_map
 from reports.pictures.rates import rate_axis, rate_bar, scale_of
 from reports.pictures.sensors import bands_of, sensor_lines
 from reports.pictures.soak import soak_lines
+from reports.pictures.staircase import describe as describe_staircase
+from reports.pictures.staircase import staircase
 from reports.record import Record, Telemetry
 from reports.summary import RateRow, clean, summarise
 from reports.templating import style_of, template
@@ -41,6 +43,8 @@ def render_page(record: Record, data: bytes | None = None) -> str:
         rates=_rates(summary.rates),
         sensors=_sensors(record.telemetry),
         soak_lines=soak_lines(record.soak, record.telemetry) if record.soak else (),
+        staircase=staircase(record),
+        staircase_words=describe_staircase(record),
         latency=latency_curve(record.structure) if record.structure else None,
         latency_words=describe(record.structure.levels) if record.structure else "",
         tables=tables_of(record),

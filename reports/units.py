@@ -12,6 +12,18 @@ _PREFIXES = ((1e12, "T"), (1e9, "G"), (1e6, "M"), (1e3, "k"))
 _RATES = {"FLOP/s": "FLOP/s", "op/s": " op/s", "B/s": "B/s"}
 _GIGABYTES_UNTIL = 1e13
 """Bandwidths stay in GB/s up to here: memory is compared in GB/s by the trade."""
+_LANES = {
+    1: 2.5e9 * 8 / 10 / 8,
+    2: 5e9 * 8 / 10 / 8,
+    3: 8e9 * 128 / 130 / 8,
+    4: 16e9 * 128 / 130 / 8,
+    5: 32e9 * 128 / 130 / 8,
+    6: 64e9 * 242 / 256 / 8,
+}
+"""Bytes a second and lane, each way, by PCI Express generation: its transfers a second
+after line coding (PCI Express Base Specification: 8b/10b, 128b/130b, flits of 256
+bytes with 242 of payload and headers; from memory)."""
+_MOST_LANES = 32
 _FIGURES = 3
 _MINUTE = 60
 _HOUR = 3600
@@ -68,6 +80,19 @@ def quantity(value: float, unit: str) -> str:
         return _count(value)
     scale, name = _scaled(value, unit)
     return f"{significant(value / scale)} {name}"
+
+
+def link_rate(generation: int | None, lanes: int | None) -> float | None:
+    """Return bytes a second each way of a PCI Express link; None for none there is."""
+    each = _LANES.get(generation or 0)
+    if each is None or lanes is None or not 0 < lanes <= _MOST_LANES:
+        return None
+    return each * lanes
+
+
+def link_words(generation: int, lanes: int) -> str:
+    """Return a link's state as the trade writes it: `3.0 x16`."""
+    return f"{generation}.0 x{lanes}"
 
 
 def span(low: float, high: float, unit: str) -> str:

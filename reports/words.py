@@ -152,6 +152,13 @@ BY_ITS_MODEL: Final = "by its model"
 SOAK: Final = "Under lasting load"
 """Head of what a soak came to."""
 
+STAIRCASE: Final = (
+    "One work-group fills one unit. As many as there are units finish together; one "
+    "more has to wait for its turn, and the time steps up. So the chip itself counts "
+    "its units, whatever it is called."
+)
+"""How the staircase of units works."""
+
 EYE: Final = "What was seen on it"
 FIRMWARE: Final = "What its firmware holds"
 CUT_OFF: Final = "What cut the test off"

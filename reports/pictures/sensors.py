@@ -11,7 +11,7 @@ from reports import words
 from reports.record import Sample, Telemetry
 from reports.summary import clean
 from reports.svg import box, element, label, line, number, picture, share
-from reports.units import duration, span
+from reports.units import duration, link_rate, link_words, quantity, span
 
 _HEIGHT: Final = 64
 _STRIP: Final = 16
@@ -52,6 +52,12 @@ _SENSORS: Final[tuple[tuple[str, str, str, _Reading], ...]] = (
     ("memory", "Memory clock", "MHz", lambda sample: sample.memory_mhz),
     ("power", "Power", "W", lambda sample: sample.power_w),
     ("fan", "Fan", "%", lambda sample: sample.fan_percent),
+    (
+        "link",
+        "Link to the PC",
+        "B/s",
+        lambda sample: link_rate(sample.link_generation, sample.link_width),
+    ),
 )
 
 
@@ -87,13 +93,35 @@ def sensor_lines(telemetry: Telemetry) -> tuple[Line, ...]:
             [(s.at_seconds, read(s)) for s in samples],
             bands,
             limits.get(ident),
+            figures=link_figures(samples) if ident == "link" else None,
         )
         for ident, title, unit, read in _SENSORS
         if any(read(sample) is not None for sample in samples)
     )
 
 
-def trace(
+def link_figures(samples: list[Sample]) -> str:
+    """Return what the link ran at: at rest and at work where its speed alone changed.
+
+    `PCIe 1.0 x16 at rest, 3.0 x16 at work`; 15.8 GB/s each way at best.
+    """
+    seen = {
+        (rate, sample.link_generation or 0, sample.link_width or 0)
+        for sample in samples
+        if (rate := link_rate(sample.link_generation, sample.link_width)) is not None
+    }
+    least, most = min(seen), max(seen)
+    best = f"PCIe {link_words(*most[1:])}"
+    if len(seen) == 1:
+        told = best
+    elif len({width for _, _, width in seen}) == 1:
+        told = f"PCIe {link_words(*least[1:])} at rest, {link_words(*most[1:])} at work"
+    else:
+        told = f"between PCIe {link_words(*least[1:])} and {link_words(*most[1:])}"
+    return f"{told}: {quantity(most[0], 'B/s')} each way"
+
+
+def trace(  # noqa: PLR0913  what a picture shows, each by its name
     ident: str,
     title: str,
     unit: str,
@@ -103,17 +131,19 @@ def trace(
     marks: tuple[float, ...] = (),
     *,
     joined: bool = False,
+    figures: str | None = None,
 ) -> Line:
     """Return one line over time: seconds and values, of which one at least is there.
 
     `marks` are seconds at which something was wrong: ticks at the picture's foot.
-    `joined` draws on where values are missing in between.
+    `joined` draws on where values are missing in between. `figures` stand beside it
+    instead of its least and most.
     """
     values = [value for _, value in points if value is not None]
     low, high = min(values), max(values)
     top = max(high, limit) if limit is not None else high
     bottom, top = _room(low, top)
-    figures = span(low, high, unit)
+    figures = figures or span(low, high, unit)
     if limit is not None:
         figures += f" (limit {span(limit, limit, unit)})"
 

@@ -1,8 +1,10 @@
 import samples
 from hypothesis import given
+from msgspec.structs import replace
 from record_strategies import records
 
 from reports.figures import tables_of
+from reports.record import CacheLevel, Latency, Sample, Stair, Structure, Telemetry
 from reports.text import plain
 
 
@@ -37,6 +39,30 @@ def test_passes_tell_their_rate():
         "2650 GB/s",
         "3080 GB/s",
     ]
+
+
+def test_the_chip_s_structure_and_the_link_are_among_the_raw_figures():
+    built = Structure(
+        units=2,
+        warp_width=32,
+        stairs=(Stair(groups=2, seconds=210.04e-6), Stair(groups=3, seconds=415e-6)),
+        latencies=(Latency(footprint_bytes=4096, hop_ns=21.5),),
+        levels=(CacheLevel(reaches_bytes=65536, hop_ns=21.5), CacheLevel(hop_ns=300)),
+        missing=("clock: a longer chain took no longer",),
+    )
+    sample = Sample(at_seconds=1.0, phase="fp32", link_generation=3, link_width=16)
+    record = replace(
+        samples.minimal(), structure=built, telemetry=Telemetry(samples=(sample,))
+    )
+    chip = table(record, "How the chip is built").rows
+    assert ("units", "2") in chip
+    assert ("missing", "clock: a longer chain took no longer") in chip
+    assert table(record, "Staircase of units").rows == (("2", "210.04"), ("3", "415"))
+    assert table(record, "Latency of memory").rows == (("4,096", "21.5"),)
+    assert table(record, "Levels of memory").rows[1] == ("—", "—", "—", "300")
+    found = table(record, "Sensor readings")
+    row = dict(zip(found.heads, found.rows[0], strict=True))
+    assert (row["Link, generation"], row["Link, lanes"]) == ("3", "16")
 
 
 def test_an_empty_table_is_not_shown():

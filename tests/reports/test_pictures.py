@@ -10,7 +10,8 @@ from record_strategies import HOSTILE, records, with_every_text
 
 from reports.pictures.memory import TEXTURES, block_map
 from reports.pictures.rates import rate_axis, rate_bar, scale_of
-from reports.pictures.sensors import bands_of, sensor_lines
+from reports.pictures.sensors import bands_of, link_figures, sensor_lines
+from reports.pictures.staircase import staircase
 from reports.record import Sample, Telemetry
 from reports.summary import summarise
 from reports.svg import number
@@ -28,6 +29,8 @@ def pictures_of(record):
         found += [rate_bar(row, scale, "r") for row in summary.rates]
     if record.telemetry:
         found += [line.svg for line in sensor_lines(record.telemetry)]
+    if (drawn := staircase(record)) is not None:
+        found.append(drawn)
     return [ET.fromstring(svg) for svg in found]
 
 
@@ -143,6 +146,37 @@ def test_a_gap_in_the_readings_breaks_the_line():
     )
     (line,) = sensor_lines(telemetry)
     assert len(list(ET.fromstring(line.svg).iter(f"{SVG}polyline"))) == 2
+
+
+def linked(*states):
+    return [
+        Sample(at_seconds=float(turn), phase="p", link_generation=a, link_width=b)
+        for turn, (a, b) in enumerate(states)
+    ]
+
+
+@pytest.mark.parametrize(
+    ("states", "words"),
+    [
+        # Bytes each way: PCI Express Base Specification, after line coding.
+        ([(1, 16), (3, 16)], "PCIe 1.0 x16 at rest, 3.0 x16 at work: 15.8 GB/s"),
+        ([(5, 16), (5, 16)], "PCIe 5.0 x16: 63.0 GB/s"),
+        ([(3, 16), (3, 1)], "between PCIe 3.0 x1 and 3.0 x16: 15.8 GB/s"),
+        ([(None, None), (2, 4), (9, 16), (3, 200)], "PCIe 2.0 x4: 2.00 GB/s"),
+    ],
+)
+def test_the_link_in_figures(states, words):
+    assert link_figures(linked(*states)) == f"{words} each way"
+
+
+def test_the_link_is_a_line_over_time():
+    samples_taken = tuple(linked((1, 16), (3, 16), (None, 16), (3, 16)))
+    (line,) = sensor_lines(Telemetry(samples=samples_taken))
+    assert line.title == "Link to the PC"
+    assert "at rest, 3.0 x16 at work" in words_of(ET.fromstring(line.svg))[1]
+    assert len(list(ET.fromstring(line.svg).iter(f"{SVG}polyline"))) == 2
+    odd = Telemetry(samples=tuple(linked((0, 16), (3, 0), (2**63 - 1, 2**63 - 1))))
+    assert sensor_lines(odd) == ()
 
 
 def test_readings_that_never_change_and_a_single_one_are_drawn():

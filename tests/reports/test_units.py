@@ -2,7 +2,15 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from reports.units import duration, gib, percent, quantity, significant, span
+from reports.units import (
+    duration,
+    gib,
+    link_rate,
+    percent,
+    quantity,
+    significant,
+    span,
+)
 
 
 @pytest.mark.parametrize(
@@ -117,3 +125,27 @@ def test_three_figures_keep_the_value(value):
 def test_any_value_has_words(low, high, unit):
     assert quantity(low, unit)
     assert span(low, high, unit)
+
+
+@pytest.mark.parametrize(
+    ("generation", "lanes", "rate"),
+    [
+        # PCI Express Base Specification: GT/s a lane, less line coding.
+        (1, 1, 0.25e9),
+        (1, 16, 4e9),
+        (2, 16, 8e9),
+        (3, 16, 15.754e9),
+        (4, 16, 31.508e9),
+        (5, 16, 63.015e9),
+        (6, 16, 121e9),
+    ],
+)
+def test_the_rate_of_a_link(generation, lanes, rate):
+    assert link_rate(generation, lanes) == pytest.approx(rate, rel=1e-4)
+
+
+@pytest.mark.parametrize(
+    ("generation", "lanes"), [(None, 16), (3, None), (0, 16), (3, 0), (7, 16), (3, 33)]
+)
+def test_no_such_link(generation, lanes):
+    assert link_rate(generation, lanes) is None
