@@ -171,7 +171,7 @@ def summarise(record: Record) -> Summary:
         more_unchecked=tuple(text for text in unchecked if text not in ledger),
         settle=_lines(verdict.settle if verdict else ()),
         facts=_facts(record),
-        memory=_memory(record.capacity) if record.capacity else None,
+        memory=memory_of(record.capacity) if record.capacity else None,
         rates=tuple(_rate(rate, record) for rate in record.rates),
         soak=view_of(record.soak) if record.soak else None,
         cut_off=lines_of(record.incidents),
@@ -338,7 +338,8 @@ def _listing(record: Record) -> str | None:
     return None
 
 
-def _memory(capacity: Capacity) -> MemoryMap:
+def memory_of(capacity: Capacity) -> MemoryMap:
+    """Return the block map of a proof, and its key."""
     key = tuple(
         MapRow(state=state, words=words.STATE[state], blocks=count, size=gib(size))
         for state, count, size in totals_of(capacity)

@@ -277,7 +277,7 @@ def _verdict(summary: Summary, width: int) -> "list[RenderableType]":
     style = "bold yellow" if against else "bold"
     return [
         safe_text(summary.sentence, style),
-        *_hung(summary.reasons, width),
+        *hung(summary.reasons, width),
     ]
 
 
@@ -293,10 +293,10 @@ def _bulleted(
     if not texts:
         return []
     after = [safe_text("")] if spaced else []
-    return [safe_text(title), *_hung(texts, width), *after]
+    return [safe_text(title), *hung(texts, width), *after]
 
 
-def _hung(texts: Iterable[str], width: int) -> "list[RenderableType]":
+def hung(texts: Iterable[str], width: int) -> "list[RenderableType]":
     """Return each text behind a dash, its further lines indented."""
     from rich.padding import Padding  # noqa: PLC0415 - start-up
     from rich.table import Table  # noqa: PLC0415 - start-up

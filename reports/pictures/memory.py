@@ -45,8 +45,11 @@ def textures() -> str:
     return element("defs", *symbols)
 
 
-def block_map(memory: MemoryMap, ident: str = "map") -> str:
-    """Return the map of a card's memory, with arcs to the first mirrored twins."""
+def block_map(memory: MemoryMap, ident: str = "map", *, textured: bool = True) -> str:
+    """Return the map of a card's memory, with arcs to the first mirrored twins.
+
+    A document with two maps has the textures in the first alone.
+    """
     states: tuple[Cell, ...] = condense(memory.states, _MOST)
     count = max(len(states), 1)
     columns = next(wide for most, wide in _COLUMNS if count <= most)
@@ -58,7 +61,7 @@ def block_map(memory: MemoryMap, ident: str = "map") -> str:
     above = any((cell - twin) % columns for cell, twin in arcs)
     top = _TOP + (_ARCS if above else 0)
     grid = _Grid(columns, pitch, top)
-    parts = [textures()]
+    parts = [textures()] if textured else []
     for row in range(rows):
         start = memory.starts[firsts[row * columns]] if memory.starts else 0
         middle = top + (row + 0.5) * pitch + 2

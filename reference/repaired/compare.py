@@ -1,0 +1,211 @@
+"""Compares two records of one card, and says whether its report is honest now.
+
+"Honest now" only where the record after the repair is as claimed for what the card now
+reports itself, at its real capacity, at thorough depth, without a failing cell, a
+wrong result or a cut; and where nothing says that it is another card. Else "not yet",
+with every reason (`conditions.py`). How the card lasts is told apart.
+"""
+
+from dataclasses import dataclass
+
+from reference.repaired.chip import chip_rows
+from reference.repaired.claims import claim_rows, further_rows
+from reference.repaired.conditions import failing, moment_of
+from reference.repaired.found import finding_rows
+from reference.repaired.lasting import lasting_rows, stability_of
+from reference.repaired.memory import memory_rows
+from reference.repaired.rates import rate_rows
+from reference.repaired.silicon import same_card
+from reference.repaired.view import View, view_of
+from reference.table import Table
+from reports.compared.value import (
+    Compared,
+    Match,
+    Outcome,
+    Reason,
+    Row,
+    Side,
+)
+from reports.record import Record
+from reports.text import plain
+
+_PARTS = ("claims", "memory", "lasting", "chip", "rates", "further", "findings")
+_STATES = (
+    "still wrong", "got worse", "became honest", "better", "changed", "only before",
+    "only after", "unchanged",
+)  # fmt: skip
+_SENTENCE = 2000
+
+
+@dataclass(frozen=True)
+class Digests:
+    """SHA-256 of the stored bytes of both, in hexadecimal; None: not given."""
+
+    before: str | None = None
+    after: str | None = None
+
+
+def compare(
+    before: Record, after: Record, table: Table, digests: Digests | None = None
+) -> Compared:
+    """Return what became of a card between two records, by today's table.
+
+    Pure and total: never raises on records that `reports.codec` would read.
+    """
+    old, new = view_of(before, table), view_of(after, table)
+    match, difference = same_card(old, new)
+    reasons = failing(old, new)
+    if match == "differs":
+        reasons = (
+            Reason(
+                sentence=f"These two records tell of different chips: {difference}.",
+                step="name two records of one card",
+                wrong=False,
+            ),
+            *reasons,
+        )
+    outcome: Outcome = "not yet" if reasons else "honest now"
+    settled = not reasons or (match != "differs" and any(one.wrong for one in reasons))
+    known = digests or Digests()
+    return Compared(
+        practice=before.practice or after.practice,
+        table_version=table.version,
+        table_sha256=table.sha256,
+        outcome=outcome,
+        settled=settled,
+        sentence=_sentence(old, new, reasons, match, difference)[:_SENTENCE],
+        reasons=reasons,
+        remarks=_remarks(old, new, match),
+        same_card=match,
+        stability=stability_of(new),
+        before=_side(old, before, known.before),
+        after=_side(new, after, known.after),
+        rows=_rows(old, new, match),
+    )
+
+
+def _rows(old: View, new: View, match: Match) -> tuple[Row, ...]:
+    rows = (
+        *claim_rows(old, new, one_card=match == "fits"),
+        *memory_rows(old, new),
+        *chip_rows(old, new),
+        *rate_rows(old, new),
+        *lasting_rows(old, new),
+        *further_rows(old, new),
+        *finding_rows(old, new),
+    )
+    return tuple(
+        sorted(
+            rows,
+            key=lambda one: (
+                one.part == "findings",
+                not one.decides,
+                _STATES.index(one.became) if one.decides else 0,
+                _PARTS.index(one.part),
+            ),
+        )
+    )
+
+
+def _sentence(
+    old: View,
+    new: View,
+    reasons: tuple[Reason, ...],
+    match: Match,
+    difference: str,
+) -> str:
+    """Return the one sentence that a customer reads."""
+    if match == "differs":
+        return (
+            f"These two records tell of different chips: {difference}. Nothing can be "
+            "compared."
+        )
+    now = new.reported_as
+    told = f"Now it calls itself {now}" if now else "Now it says nothing of itself"
+    first = _first(old)
+    if not reasons:
+        end = "as it was before" if old.outcome == "as claimed" else ""
+        return (
+            f"{first}{told}, and everything measured bears that out. Honest now"
+            f"{', ' + end if end else ''}."
+        )
+    if any(one.wrong for one in reasons):
+        verdict = new.own.verdict
+        if verdict is not None and verdict.outcome in ("not as claimed", "faulty"):
+            return f"After the repair: {verdict.sentence} Not yet honest."
+        return f"{first}{told}, but not all of it holds. Not yet honest."
+    open_ = "but that is not settled"
+    if new.outcome == "as claimed":
+        open_ = "and nothing speaks against it, but more has to be tested"
+    return f"{first}{told}, {open_}. Not yet."
+
+
+def _first(old: View) -> str:
+    """Return what the card was before, as a sentence with a blank behind it."""
+    if old.sold_as and old.sold_as == old.reported_as:
+        return f"It was sold as {old.sold_as}, and called itself so. "
+    if old.sold_as:
+        return f"It was sold as {old.sold_as}. "
+    return f"It called itself {old.reported_as}. " if old.reported_as else ""
+
+
+def _remarks(old: View, new: View, match: Match) -> tuple[str, ...]:
+    """Return what to know when reading the two beside each other."""
+    found = []
+    if match == "fits":
+        found.append(
+            "Both records tell of the same kind of chip. Two cards of one kind cannot "
+            "be told apart: no serial number is kept."
+        )
+    elif match == "unknown":
+        found.append(
+            "Whether both records are of one card could not be measured: one of them "
+            "lacks what tells its chip."
+        )
+    first, last = moment_of(old.started), moment_of(new.started)
+    if first is None or last is None:
+        found.append("One of the records does not say when it was made.")
+    elif last < first:
+        found.append(
+            "The record named second was made before the one named first: they may "
+            "have been swapped."
+        )
+    if old.outcome == "as claimed":
+        found.append("What the card said of itself was right before the repair, too.")
+    one, other = old.own.program.version, new.own.program.version
+    if one != other:
+        found.append(
+            f"The records were made by different versions of the program: "
+            f"{plain(one)} and {plain(other)}. Both are judged here by the same table."
+        )
+    if old.own.depth != new.own.depth:
+        found.append(
+            f"They were tested at different depths, {old.own.depth} and "
+            f"{new.own.depth}: the deeper one asks more."
+        )
+    if new.sold_as and new.sold.verdict and new.sold.verdict.outcome != "as claimed":
+        found.append(
+            f"The record after the repair still carries a listing, {new.sold_as}, "
+            "which it does not bear out. Only what the card reports itself was held "
+            "against it here."
+        )
+    return tuple(found)
+
+
+def _side(view: View, record: Record, digest: str | None) -> Side:
+    found = view.own.identified
+    return Side(
+        sha256=digest,
+        label=record.card.label,
+        started=record.started,
+        depth=record.depth,
+        practice=record.practice,
+        practice_condition=record.practice_condition,
+        program_version=record.program.version,
+        table_version=record.program.table_version,
+        sold_as=view.sold_as,
+        reported_as=view.reported_as,
+        chip=found.sentence if found else None,
+        verdict=view.sold.verdict,
+        own_verdict=view.own.verdict,
+    )

@@ -1,0 +1,274 @@
+"""What has to hold before a card is called honest now: each condition, one by one.
+
+All of them are asked, so that nobody repeats a test only to learn of the next. A
+condition that fails gives its reason and one next step; `wrong` tells what is wrong
+with the card from what was only not tested.
+"""
+
+from collections.abc import Callable, Iterator
+from datetime import UTC, datetime
+
+from reference.repaired.lasting import wrong_of
+from reference.repaired.view import View
+from reference.rules.guarding import stop
+from reports import words
+from reports.compared.value import Reason
+from reports.record import CellCounts
+from reports.text import plain
+from reports.units import gib, many
+
+ONE_SIZE = 1.06
+"""Largest over smallest memory that the card's own layers may tell: they count the
+same memory with and without what the driver keeps (an H100's differ by 0.6 %)."""
+_WHY = 300
+_AGAIN = "run the whole test again, to its end"
+_THOROUGH = "run `cardassay check --depth thorough`"
+_ENDS = {
+    "limit asked for": ("no more was asked for", "test again without --memory-limit"),
+    "host memory": (
+        "the PC's own memory ran short",
+        "close other programs, and test again",
+    ),
+    "error": ("the proof did not finish", _AGAIN),
+    "below a crash": (
+        "what lies above cut the test off",
+        "install the maker's own driver afresh, and test again",
+    ),
+}
+
+
+def failing(before: View, after: View) -> tuple[Reason, ...]:
+    """Return why the card is not called honest now: what is wrong first."""
+    found = [reason for condition in _CONDITIONS for reason in condition(before, after)]
+    unique = {one.sentence: one for one in reversed(found)}
+    kept = [one for one in found if unique.pop(one.sentence, None) is not None]
+    return tuple(sorted(kept, key=lambda one: not one.wrong))
+
+
+def moment_of(text: str) -> datetime | None:
+    """Return when a record says it was begun; None where that is no moment."""
+    try:
+        moment = datetime.fromisoformat(text)
+        return (moment if moment.tzinfo else moment.replace(tzinfo=UTC)).astimezone(UTC)
+    except (ValueError, OverflowError):
+        return None
+
+
+def _practice(before: View, after: View) -> Iterator[Reason]:
+    if before.own.practice != after.own.practice:
+        first = "before" if before.own.practice else "after"
+        yield _open(
+            f"The record {first} the repair is of a practice card, the other of a "
+            "real one: they cannot be compared.",
+            "name two records of the one real card",
+        )
+
+
+def _order(before: View, after: View) -> Iterator[Reason]:
+    if before.sold == after.sold:
+        yield _open(
+            "Both are the same record.",
+            "test the card again after the repair, and name that record second",
+        )
+        return
+    first, last = moment_of(before.started), moment_of(after.started)
+    if first and last and last < first:
+        yield _open(
+            "The record named second is the older one.",
+            "name the record before the repair first, the one after it second",
+        )
+
+
+def _kind(_: View, after: View) -> Iterator[Reason]:
+    if not after.case.is_card:
+        yield _open(
+            "What was tested is no graphics card with memory of its own.",
+            "choose the card itself with --card; `cardassay list` shows all",
+        )
+    elif after.case.is_part:
+        yield _open(
+            "What was tested is a part of a card, or one that the table does not know.",
+            "test the whole card, outside a virtual machine",
+        )
+
+
+def _verdict(_: View, after: View) -> Iterator[Reason]:
+    """Ask for "as claimed" for what the card now reports itself."""
+    verdict = after.own.verdict
+    if verdict is None:
+        yield _open("The record has no verdict.", _AGAIN)
+        return
+    if verdict.outcome == "as claimed":
+        return
+    if verdict.outcome == "not as claimed":
+        step = (
+            "write the firmware that belongs to the chip as it was measured, and test "
+            "again"
+        )
+    elif verdict.outcome == "faulty":
+        step = "repair or replace what is broken, and test again"
+    else:
+        settle = iter(verdict.settle)
+        step = ""
+        for reason in verdict.reasons or (verdict.sentence,):
+            step = _as_step(next(settle, "")) or step or _AGAIN
+            yield _open(reason, step)
+        return
+    for reason in verdict.reasons or (verdict.sentence,):
+        yield Reason(sentence=reason, step=step, wrong=True)
+
+
+def _as_step(settle: str) -> str:
+    """Return a sentence on what would settle it as the next step in a row of them."""
+    settle = settle.rstrip(".")
+    known = settle[:1].isupper() and not settle[:2].isupper()
+    return settle[:1].lower() + settle[1:] if known else settle
+
+
+def _depth(_: View, after: View) -> Iterator[Reason]:
+    if after.own.depth != "thorough":
+        depth = words.DEPTH[after.own.depth]
+        yield _open(f"It was tested at {depth} depth only.", _THOROUGH)
+
+
+def _whole(_: View, after: View) -> Iterator[Reason]:
+    """Ask for a run to its end, with nothing that cut it off."""
+    record = after.own
+    told = stop(after.case)
+    phases = {one.name: one for one in record.phases}.values()
+    if told is not None:
+        step = _as_step(told[1]) or _AGAIN
+        yield _open(f"The test was {told[0]}."[:_WHY], step)
+    elif record.interrupted or any(one.outcome == "interrupted" for one in phases):
+        yield _open("The test was stopped before its end.", _AGAIN)
+    for one in phases:
+        if one.outcome == "failed":
+            why = f": {plain(one.detail, _WHY).rstrip('.')}" if one.detail else ""
+            yield _open(f"A part of the test failed, {plain(one.name)}{why}.", _AGAIN)
+    if record.incidents:
+        how = words.INCIDENT[record.incidents[0].kind]
+        yield _open(
+            f"The test was cut off on its way: {how}.",
+            "install the maker's own driver afresh, and test again",
+        )
+
+
+def _size(_: View, after: View) -> Iterator[Reason]:
+    """Ask that all layers tell one size, and that it is the card's real capacity."""
+    case, proof = after.case, after.own.capacity
+    told = [
+        one.memory_bytes
+        for one in case.reported
+        if one.memory_bytes and not case.is_standin(one)
+    ]
+    if not told:
+        yield _open(
+            "No layer of the card tells its memory.",
+            "install the maker's own driver, and test again",
+        )
+    elif max(told) > ONE_SIZE * min(told) and not case.sees_part:
+        yield Reason(
+            sentence=f"The card's own layers do not tell one size: {gib(min(told))} "
+            f"and {gib(max(told))}.",
+            step="write firmware that tells the real size to every layer, or install "
+            "the maker's own driver, and test again",
+            wrong=True,
+        )
+    if proof is None:
+        yield _open("Its memory was not proven.", _AGAIN)
+        return
+    if proof.ended_by in _ENDS:
+        why, step = _ENDS[proof.ended_by]
+        yield _open(
+            f"Only {gib(case.proven_bytes)} of {gib(proof.claimed_bytes)} were "
+            f"proven: {why}.",
+            step,
+        )
+    elif not _covers(after):
+        yield _open(
+            f"Only {gib(case.proven_bytes)} of {gib(proof.claimed_bytes)} were proven.",
+            "close other programs, unplug the display from this card, and test again",
+        )
+
+
+def _covers(after: View) -> bool:
+    """Whether the proof reached as far as the judge asks of a genuine card."""
+    found = after.finding("proven-capacity")
+    return found is not None and found.bearing == "agrees"
+
+
+def _cells(_: View, after: View) -> Iterator[Reason]:
+    """Ask that not one cell was anything but intact."""
+    proof = after.own.capacity
+    if proof is None:
+        return
+    read = [one.counts for one in proof.passes if one.counts and one.counts.cells]
+    if not read:
+        yield _open("Its memory was written and never read back.", _AGAIN)
+    worst = max(
+        [*read, *(one.counts for one in proof.blocks)], key=_wrong, default=None
+    )
+    if worst is not None and _wrong(worst):
+        kinds = [
+            f"{many(count)} {kind}"
+            for kind in ("mirrored", "hollow", "failing", "scrambled")
+            if (count := getattr(worst, kind))
+        ]
+        told = " and ".join(kinds) or f"{many(_wrong(worst))} not intact"
+        yield Reason(
+            sentence=f"Not every cell of its memory kept what was written: {told}.",
+            step="look at the memory chips, and test again once they are replaced or "
+            "the firmware leaves them out",
+            wrong=True,
+        )
+    elif any(one.state not in ("proven", "spilled") for one in proof.blocks):
+        yield _open("Not every block of its memory was proven.", _AGAIN)
+
+
+def _wrong(counts: CellCounts) -> int:
+    return max(
+        counts.mirrored + counts.hollow + counts.failing + counts.scrambled,
+        counts.cells - counts.intact,
+    )
+
+
+def _results(_: View, after: View) -> Iterator[Reason]:
+    for rate in after.own.rates:
+        if rate.wrong:
+            yield Reason(
+                sentence=f"{words.RATE[rate.name]}: {rate.wrong:,} of "
+                f"{rate.checked:,} results were wrong.",
+                step="repair or replace what is broken, and test again",
+                wrong=True,
+            )
+
+
+def _soak(_: View, after: View) -> Iterator[Reason]:
+    """Ask that a soak, where one was made, came to its end with nothing wrong.
+
+    One that was left out is told as stability, and forbids nothing.
+    """
+    soak = after.own.soak
+    if soak is None:
+        return
+    bad = wrong_of(soak)
+    if bad:
+        yield Reason(
+            sentence=f"Under lasting load {bad}.",
+            step="let it cool, look after its cooler, and test again",
+            wrong=True,
+        )
+    elif soak.stopped_by is not None:
+        yield _open(
+            f"The soak ended before its time: {plain(soak.stopped_by, _WHY)}.",
+            "run `cardassay check --depth thorough` again, to its end",
+        )
+
+
+def _open(sentence: str, step: str) -> Reason:
+    return Reason(sentence=sentence, step=step, wrong=False)
+
+
+_CONDITIONS: tuple[Callable[[View, View], Iterator[Reason]], ...] = (
+    _practice, _order, _kind, _verdict, _size, _cells, _results, _soak, _whole, _depth,
+)  # fmt: skip
