@@ -26,6 +26,7 @@ _ELSEWHERE = {
     "certify": "certify",
     "verify": "certify",
     "ledger": "ledger",
+    "evidence": "evidence",
     "batch": "batch.command",
     "compare": "compare",
 }

@@ -7,6 +7,7 @@ from collections.abc import Sequence
 from probe.options_batch import add_batch
 from probe.options_certify import add_certify
 from probe.options_compare import add_compare
+from probe.options_evidence import add_evidence
 from probe.options_firmware import add_firmware
 from probe.options_inspect import add_inspect
 from probe.options_ledger import add_ledger
@@ -39,6 +40,7 @@ def parse(argv: Sequence[str] | None) -> argparse.Namespace:
     add_inspect(commands)
     add_certify(commands)
     add_ledger(commands)
+    add_evidence(commands)
     add_batch(commands, _patience)
     add_compare(commands)
     commands.add_parser(

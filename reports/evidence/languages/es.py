@@ -1,0 +1,498 @@
+"""Spanish."""
+
+from typing import Final
+
+from reports.evidence.wording import (
+    LetterWords,
+    PageWords,
+    ReadmeWords,
+    VerdictWords,
+    Wording,
+)
+
+VERDICT: Final = VerdictWords(
+    sold="Vendida como {what}.",
+    sold_size="Vendida como {what} con {size}.",
+    reported="Se identifica como {what}.",
+    reported_size="Se identifica como {what} con {size}.",
+    unnamed="tarjeta sin nombre",
+    found="Encontrado: {found}.",
+    chip="una tarjeta con el chip {what}",
+    chip_size="una tarjeta con el chip {what} y {size} de memoria",
+    model="{what}",
+    memory="{size} de memoria que funciona",
+    calls_itself="una tarjeta que dice ser {what}",
+    instead="{measured} en lugar de {envelope}",
+    pci_owner="el identificador PCI de {what}",
+    both="{one} y {other}",
+    nothing_against="{size} de memoria que funciona y nada en contra",
+    wrong_memory="memoria que devuelve datos erróneos",
+    wrong_results="cálculos que salen mal",
+    not_false="Nada lo desmiente, pero tampoco se pudo confirmar.",
+    doubtful="Dudoso, pero no desmentido.",
+    none="La prueba no llegó a ninguna conclusión.",
+    as_claimed="Conforme a lo anunciado.",
+    not_as_claimed="No conforme a lo anunciado.",
+    faulty="Defectuosa.",
+    undetermined="Sin determinar.",
+    not_and_faulty="No conforme a lo anunciado y, además, defectuosa.",
+)
+
+PAGE: Final = PageWords(
+    title="Pruebas: {card}",
+    wordmark="Dossier de pruebas",
+    about="Este dossier",
+    practice="PRÁCTICA: no se probó ninguna tarjeta real. Simulación: {condition}.",
+    interrupted="La prueba se detuvo antes de terminar: solo se muestra lo que se "
+    "averiguó hasta entonces.",
+    judged_option="La prueba en sí se hizo sin el anuncio. Después se indicó como qué "
+    "se vendió la tarjeta y el registro se valoró de nuevo con ello; el registro tal "
+    "como se guardó también se incluye.",
+    judged_listing="La prueba en sí se hizo sin el anuncio. Como qué se vendió la "
+    "tarjeta se tomó del texto del anuncio ({claim}) y el registro se valoró de nuevo "
+    "con ello; el registro tal como se guardó también se incluye.",
+    not_held="El anuncio no se comparó con lo medido: su texto no nombra un único "
+    "modelo sin lugar a dudas. La conclusión se refiere a lo que la tarjeta dice de sí "
+    "misma. Para que se valore según el anuncio, vuelva a crear este dossier con "
+    "--claim MODELO y --claim-memory TAMAÑO.",
+    other_models="El texto del anuncio nombra también {models}; la tarjeta se valoró "
+    "como {claim}.",
+    said="Lo que dice el anuncio",
+    said_note="Palabra por palabra; los signos que no se pueden mostrar aparecen como "
+    "\N{REPLACEMENT CHARACTER}. SHA-256 de lo entregado:",
+    cut="El texto se corta aquí: tiene {signs} caracteres, de los que se muestran los "
+    "primeros {kept}.",
+    from_page="Este es el texto que muestra la página guardada.",
+    compared="Lo anunciado y lo encontrado",
+    fact="Característica",
+    claimed="Anunciado",
+    found="Encontrado",
+    genuine="Una auténtica muestra",
+    more_rows="El informe (report.html, en inglés) contiene las {rows} comparaciones, "
+    "con sus fuentes e imágenes.",
+    findings="Lo encontrado, en palabras sencillas",
+    findings_note="«Decisivo» significa: ninguna tarjeta auténtica de ese modelo puede "
+    "hacer eso.",
+    decisive="Decisivo",
+    quoted="en palabras del informe, en inglés",
+    photos="La tarjeta en fotos",
+    photo="Foto {number}",
+    shows={
+        "die": "El marcado del chip gráfico",
+        "connectors": "Los conectores",
+        "label": "La etiqueta",
+        "box": "La caja",
+    },
+    photo_file="En el dossier como {file}, {width} × {height} píxeles.",  # noqa: RUF001 - the sign for it
+    place_removed="El original contiene el lugar donde se tomó; se ha eliminado de "
+    "esta copia.",
+    no_place="El original no contiene el lugar donde se tomó.",
+    place_unknown="No se pudo leer lo que anotó la cámara; nada de ello está en esta "
+    "copia.",
+    inspected="Es una de las que se tuvieron a la vista al examinar la tarjeta.",
+    photos_note="Son copias sin nada de lo que anotó la cámara. Conserve los "
+    "originales: sus SHA-256 figuran más abajo, de modo que se puede demostrar que son "
+    "la fuente.",
+    no_photos="Este dossier no contiene fotos. Las fotos del marcado del chip, de los "
+    "conectores y de la etiqueta le dan más fuerza; se añaden con --photo.",
+    untested="Lo que no se probó",
+    not_read="El firmware: no se leyó su chip.",
+    not_looked="La tarjeta misma: nadie examinó marcados, conectores ni chips de "
+    "memoria.",
+    not_soaked="Cómo aguanta la tarjeta una carga prolongada.",
+    settle="Lo que lo resolvería",
+    check="Cómo comprobarlo usted mismo",
+    check_steps=(
+        (
+            "Descomprima el archivo zip. En Linux o en un Mac, `sha256sum -c "
+            "hashes.txt` (o `shasum -a 256 -c hashes.txt`) compara cada archivo con "
+            "su suma de comprobación; en Windows, `certutil -hashfile ARCHIVO SHA256` "
+            "muestra la de un archivo."
+        ),
+        (
+            "El registro contiene todo lo que se midió. `cardassay show record.json` "
+            "lo muestra, `cardassay rejudge record.json` lo valora de nuevo."
+        ),
+        (
+            "Lo más seguro: ponga la tarjeta en otro PC y ejecute allí `cardassay "
+            "check`. El chip y la memoria son los mismos en cualquier PC."
+        ),
+    ),
+    check_anew="Como el registro se valoró de nuevo según el anuncio, el así valorado "
+    "es record-judged.json; record.json está tal como se guardó.",
+    cautions="Tenga en cuenta",
+    caution_lines=(
+        (
+            "El resultado vale para la tarjeta que se probó. Que sea la que se "
+            "entregó debe mostrarse de otro modo: con fotos de la etiqueta y del "
+            "paquete."
+        ),
+        (
+            "La lentitud por sí sola no demuestra nada: el calor, la falta de "
+            "corriente, un cable elevador u otro programa frenan también a una "
+            "tarjeta auténtica."
+        ),
+        (
+            "Este dossier dice lo que se midió, no quién modificó la tarjeta ni quién "
+            "lo sabía."
+        ),
+        (
+            "El dossier no está firmado: vale tanto como la persona que lo hizo. Pero "
+            "todo lo que contiene se puede comprobar en la tarjeta."
+        ),
+    ),
+    caution_keep="Deje la tarjeta como está hasta que se resuelva el asunto: no la "
+    "abra ni le grabe firmware.",
+    caution_faulty="Una tarjeta defectuosa puede hacer que se caiga el PC: no la use "
+    "para trabajos importantes.",
+    letter="La carta",
+    letter_note="Lista para enviar, también como letter.txt. Complete lo que está en "
+    "blanco.",
+    letter_law="Es una petición, no asesoramiento jurídico. Lo que un comprador puede "
+    "reclamar, a quién y hasta cuándo, depende de la legislación local; una oficina de "
+    "atención al consumidor la conoce.",
+    no_letter_right="No hay carta de reclamación: la tarjeta es lo que se vendió.",
+    no_letter_not_held="No hay carta: como qué se vendió la tarjeta no se comparó con "
+    "lo medido. Vuelva a crear este dossier con --claim MODELO y --claim-memory "
+    "TAMAÑO.",
+    hashes="Sumas de comprobación",
+    hashes_note="SHA-256 de los archivos del zip; hashes.txt contiene también la de "
+    "esta página. Y las de los originales de las fotos, que no están en él:",
+    file="Archivo",
+    size="Tamaño",
+    signs="SHA-256",
+    original="{name}, el original de {file}",
+    original_unnamed="el original de {file}",
+    bytes="{size} bytes",
+    save_record="Guardar el registro que lleva esta página",
+    save_case="Guardar los datos del caso que lleva esta página",
+    digest="El registro de esta página tiene el SHA-256",
+    card="Tarjeta",
+    tested="Probada",
+    depth="Profundidad",
+    quick="rápida",
+    standard="normal",
+    thorough="exhaustiva",
+    program="Programa",
+    table="Tabla de tarjetas auténticas",
+    made="Dossier creado",
+)
+
+LETTER: Final = LetterWords(
+    to="Para: {value}",
+    order="Número de pedido: {value}",
+    bought="Fecha de compra: {value}",
+    price="Precio pagado: {value}",
+    date="Fecha: {value}",
+    subject_not="Asunto: Tarjeta gráfica no conforme a la descripción; solicitud de "
+    "devolución y reembolso",
+    subject_faulty="Asunto: Tarjeta gráfica con un defecto; solicitud de devolución y "
+    "reembolso",
+    subject_open="Asunto: Tarjeta gráfica; resultado de una prueba aún sin resolver",
+    greeting="Buenos días:",
+    offered="Le compré una tarjeta gráfica. Se anunciaba como: {claim}.",
+    offered_enclosed="Le compré una tarjeta gráfica. Adjunto el texto del anuncio.",
+    tested="El {day} la tarjeta se probó con cardassay {version}, un programa que mide "
+    "la tarjeta misma y no se fía de lo que ella dice de sí. El resultado:",
+    found="En detalle:",
+    open="Queda por resolver:",
+    facts_only="Son mediciones de la tarjeta. No dicen quién la modificó ni quién lo "
+    "sabía.",
+    facts_only_faulty="Son mediciones de la tarjeta. No dicen de dónde viene el "
+    "defecto.",
+    facts_only_open="La prueba no pudo determinar si la tarjeta es lo que se anunció. "
+    "Aquí no se afirma nada más.",
+    ask="Le pido que acepte la devolución de la tarjeta y reembolse el precio. Por "
+    "favor, indíqueme cómo debo enviarla. Hasta entonces dejo la tarjeta como está.",
+    ask_nothing="Solo pido tiempo: le ruego que mantenga abierto el asunto hasta que "
+    "otra prueba lo resuelva.",
+    enclosed="Adjunto un archivo zip con el texto del anuncio, el registro de la "
+    "prueba y las sumas de comprobación de todos los archivos. Quien dude del "
+    "resultado puede repetir la prueba en la tarjeta con el mismo programa.",
+    enclosed_photos="Adjunto un archivo zip con el texto del anuncio, fotos de la "
+    "tarjeta, el registro de la prueba y las sumas de comprobación de todos los "
+    "archivos. Quien dude del resultado puede repetir la prueba en la tarjeta con el "
+    "mismo programa.",
+    closing="Atentamente,",
+    practice="PRÁCTICA: no se probó ninguna tarjeta real. No enviar.",
+)
+
+README: Final = ReadmeWords(
+    head="Qué contiene este dossier",
+    page="la página: conclusión, comparación, fotos, carta; se abre en cualquier "
+    "navegador",
+    letter="la carta al vendedor o a la plataforma, como texto sin formato",
+    report="el informe completo de la prueba, con imágenes (en inglés)",
+    record="el registro de la prueba, tal como se guardó",
+    judged="el mismo registro, valorado de nuevo según lo que se vendió",
+    listing="las palabras del anuncio",
+    case="de qué se hizo este dossier, para programas",
+    photo="una foto de la tarjeta, sin nada de lo que anotó la cámara",
+    hashes="SHA-256 de todos los demás archivos",
+    check="Para comprobar los archivos: `sha256sum -c hashes.txt` (Linux), `shasum -a "
+    "256 -c hashes.txt` (Mac), `certutil -hashfile ARCHIVO SHA256` (Windows, un "
+    "archivo).",
+    without="No se incluyen: lugares, números de serie ni otras anotaciones de la "
+    "cámara, nombres de carpetas ni del PC. Lo que la carta dice del pedido y de "
+    "nombres se indicó para ella.",
+)
+
+FINDINGS: Final = {
+    "memory-bits/mirrored": "La tarjeta declara {claim} de memoria. Solo existen "
+    "{proven}: el resto los muestra otra vez, y lo que se escribe en un lugar aparece "
+    "en otro.",
+    "memory-bits/hollow": "La tarjeta declara {claim} de memoria. Solo existen "
+    "{proven}: detrás del resto no hay memoria.",
+    "memory-bits/both": "La tarjeta declara {claim} de memoria. Solo existen {proven}: "
+    "una parte del resto los muestra otra vez, y detrás de otra no hay memoria.",
+    "memory-bits/blocks": "La tarjeta declara {claim} de memoria. Solo responden "
+    "{proven}: bloques enteros del resto no devuelven nada de lo que se escribió en "
+    "ellos.",
+    "memory-bits/fault": "La memoria devuelve algo distinto de lo que se escribió en "
+    "ella: {measured}.",
+    "memory-bits/agrees": "Cada celda probada conservó lo que se escribió en ella: "
+    "{measured}.",
+    "proven-capacity/contradicts": "De {claim} de memoria solo se pudieron comprobar "
+    "{measured}.",
+    "proven-capacity/spilled": "De {claim} de memoria solo se pudieron comprobar "
+    "{measured} en la tarjeta; para otra parte el controlador usó la memoria del PC.",
+    "proven-capacity/agrees": "Se comprobó que existen {measured} de {claim} de "
+    "memoria.",
+    "proven-capacity/open": "De {claim} de memoria solo se probaron {measured}.",
+    "spilled-memory/open": "Para una parte de la memoria el controlador usó la del PC "
+    "({measured}): eso no demuestra nada sobre la tarjeta.",
+    "reported-model/contradicts": "La tarjeta se vendió como {claim}, pero ella misma "
+    "dice ser {measured}.",
+    "reported-model/agrees": "La tarjeta dice ser {measured}, tal como se vendió.",
+    "names-agree/contradicts": "La tarjeta tiene nombres distintos según dónde se lea: "
+    "{claim} y {measured}. Uno de los dos se modificó.",
+    "pci-id/contradicts": "Su identificador PCI {id} es de {owner}, no de una {model}.",
+    "silicon-id/contradicts": "El propio chip dice que es {owner}; una {model} lleva "
+    "otro.",
+    "sibling-function/contradicts": "Otra función de la tarjeta ({id}) pertenece al "
+    "chip {owner}; una {model} lleva otro.",
+    "compute-capability/contradicts": "La generación de su chip (compute capability) "
+    "es {measured}; en una {model} es {envelope}.",
+    "compute-capability/agrees": "La generación de su chip (compute capability) es "
+    "{measured}, como en una {model}.",
+    "gfx-target/contradicts": "El controlador compila para {measured}; para una "
+    "{model} sería {envelope}.",
+    "compute-units/contradicts": "El controlador cuenta {measured}; una {model} tiene "
+    "{envelope}.",
+    "compute-units/agrees": "El controlador cuenta {measured}, como en una {model}.",
+    "lane-count/contradicts": "El controlador cuenta {measured}; una {model} tiene "
+    "{envelope}.",
+    "lane-count/agrees": "El controlador cuenta {measured}, como en una {model}.",
+    "counted-units/contradicts": "En el chip mismo trabajan a la vez {measured}; una "
+    "{model} tiene {envelope}. Ni el controlador ni el firmware influyen en este "
+    "recuento.",
+    "told-units/contradicts": "El controlador habla de {claim} unidades, pero a la vez "
+    "trabajan {measured}.",
+    "lane-cycles/contradicts": "Las unidades aritméticas por los ciclos de un paso dan "
+    "{measured}; en una {model} son {envelope}, a cualquier frecuencia. Es otra "
+    "generación de chips.",
+    "warp-width/contradicts": "{measured} elementos de trabajo avanzan juntos; en una "
+    "{model} son {envelope}.",
+    "measured-chip/contradicts": "Todo lo medido en conjunto corresponde al chip "
+    "{chip}; una {model} lleva otro.",
+    "own-word/contradicts": "Lo que la tarjeta dice de sí misma no corresponde a su "
+    "chip, que es {chip}.",
+    "bus-width/contradicts": "Su bus de memoria es de {measured}; en una {model} es de "
+    "{envelope}.",
+    "bus-width/agrees": "Su bus de memoria es de {measured}, como en una {model}.",
+    "listing-memory/contradicts": "La tarjeta se vendió con {claim}, pero declara "
+    "{measured}.",
+    "listing-memory/agrees": "La tarjeta se vendió con {claim} y declara {measured}.",
+    "memory-size/contradicts": "La tarjeta declara {claim}; una {model} se fabricó con "
+    "{envelope}.",
+    "memory-size/agrees": "La tarjeta declara {claim}, un tamaño con el que se fabricó "
+    "la {model}.",
+    "rate/contradicts": "{rate}: se midieron {measured}; una auténtica alcanza "
+    "{envelope}. La lentitud por sí sola nunca decide.",
+    "rate/more": "También otras velocidades son demasiado bajas: {count}.",
+    "ratio/contradicts": "{rate}: se midieron {measured}; en una auténtica son "
+    "{envelope}, a cualquier frecuencia.",
+    "results/fault": "La tarjeta calcula mal: {measured} ({rate}).",
+    "soak-results/fault": "Bajo carga prolongada la tarjeta calcula mal.",
+    "memory-soak/fault": "Bajo carga prolongada la memoria devuelve datos erróneos.",
+    "other-card/open": "Lo medido corresponde igualmente a {measured}.",
+    "lesser-memory/open": "De {claim} de memoria solo se alcanzaron {measured}, y el "
+    "mismo chip se vendió también con menos.",
+    "crash-place/contradicts": "La prueba se cortó cada vez que se usó memoria por "
+    "encima de {place} (de {whole}); toda la que está por debajo conservó sus datos.",
+    "guarded/open": "La prueba se detuvo para que la tarjeta no sufriera daños.",
+    "model-known/open": "La tabla de tarjetas auténticas no conoce {claim}.",
+    "eye-die-marking/contradicts": "El chip lleva el marcado {marking}: es {owner}; "
+    "una {model} lleva otro.",
+    "eye-power-plugs/contradicts": "Una {model} consume {claim}; la ranura y los "
+    "conectores de esta tarjeta ({measured}) no pueden darlos.",
+    "eye-memory-size/contradicts": "Los chips de memoria de la tarjeta suman "
+    "{measured}; lo correcto serían {claim}.",
+    "eye-bus-width/contradicts": "Los chips de memoria de la tarjeta forman un bus de "
+    "{measured} como máximo; en una {model} es de {envelope}.",
+    "eye-analog-output/contradicts": "La tarjeta tiene una salida analógica "
+    "({measured}); el chip de una {model} no puede controlarla por sí solo.",
+}
+
+PHRASES: Final = {
+    "every cell keeps its own data": "cada celda conserva sus propios datos",
+    "silicon and word of one card": "chip y datos de una misma tarjeta",
+    "no other card fits as well": "ninguna otra tarjeta corresponde igual",
+    "a test that runs to its end": "una prueba que llega a su fin",
+    "a test that can run to its end": "una prueba que puede llegar a su fin",
+    "one name in all layers": "el mismo nombre en todas partes",
+    "all of it can be used": "toda se puede usar",
+    "all of it on the card": "toda en la tarjeta",
+    "in the PC's memory": "en la memoria del PC",
+    "another maker's card": "una tarjeta de otro fabricante",
+    "not in the table": "no está en la tabla",
+    "no power connector": "ningún conector de corriente",
+    "of working memory": "de memoria que funciona",
+    "streaming multiprocessors": "multiprocesadores de flujo",
+    "streaming multiprocessor": "multiprocesador de flujo",
+    "compute units": "unidades de cómputo",
+    "compute unit": "unidad de cómputo",
+    "Xe cores": "núcleos Xe",
+    "Xe core": "núcleo Xe",
+    "digital outputs": "salidas digitales",
+    "results wrong": "resultados erróneos",
+    "none wrong": "ninguno erróneo",
+    "of the cells": "de las celdas",
+    "by its model": "según su modelo",
+    "not said": "no indicado",
+    "variants in the table": "variantes en la tabla",
+    "variant in the table": "variante en la tabla",
+    "all of one variant": "todo de una sola variante",
+    "chips of": "chips de",
+    "chip of": "chip de",
+    "of fp32": "de fp32",
+    "at least": "al menos",
+    "answered": "respondieron",
+    "work-groups": "grupos de trabajo",
+    "work-group": "grupo de trabajo",
+    "lanes": "unidades aritméticas",
+    "bits": "bits",
+    "cells": "celdas",
+    "cell": "celda",
+    "others": "otros",
+    "with": "con",
+    "and": "y",
+    "for": "para",
+    "of": "de",
+    "or": "o",
+    "to": "a",
+    "T op/s": "billones de op./s",
+    "G op/s": "mil millones de op./s",
+}
+
+TITLES: Final = {
+    "memory-bits": "Memoria que funciona",
+    "proven-capacity": "Memoria comprobada",
+    "spilled-memory": "Memoria tomada del PC",
+    "memory-size": "Tamaño de la memoria",
+    "listing-memory": "Memoria según el anuncio",
+    "memory-soak": "Memoria bajo carga prolongada",
+    "reported-model": "Modelo que declara",
+    "names-agree": "Nombres en todas partes",
+    "model-known": "Modelo",
+    "pci-id": "Identificador PCI",
+    "silicon-id": "Número del propio chip",
+    "sibling-function": "Otras funciones",
+    "compute-capability": "Compute capability",
+    "gfx-target": "Destino de compilación",
+    "compute-units": "Unidades de cómputo",
+    "lane-count": "Unidades aritméticas",
+    "counted-units": "Unidades contadas",
+    "told-units": "Unidades declaradas",
+    "lane-cycles": "Unidades por ciclos",
+    "warp-width": "Elementos que avanzan juntos",
+    "resident-groups": "Grupos por unidad",
+    "measured-chip": "Chip medido",
+    "own-word": "Lo que dice de sí misma",
+    "bus-width": "Bus de memoria",
+    "other-card": "Otra tarjeta",
+    "lesser-memory": "Menos memoria",
+    "one-variant": "Una sola variante",
+    "too-fast": "Demasiado rápida",
+    "crash-place": "Lugar del corte",
+    "cut-off": "Corte",
+    "guarded": "Apta para la prueba",
+    "graphics-card": "Tipo de dispositivo",
+    "heat": "Calor",
+    "soak": "Carga prolongada",
+    "soak-results": "Resultados bajo carga prolongada",
+    "rate-kept": "Velocidad bajo carga prolongada",
+    "firmware-version": "Versión del firmware",
+    "firmware-image": "Contenido del firmware",
+    "driver-package": "Paquete del controlador",
+    "analog-output": "Salida analógica",
+    "link-maximum": "Enlace más rápido",
+    "eye-die-marking": "Marcado del chip",
+    "eye-analog-output": "Conector analógico",
+    "eye-power-plugs": "Conectores de corriente",
+    "eye-memory-size": "Chips de memoria, tamaño",
+    "eye-bus-width": "Chips de memoria, bus",
+    "eye-memory-proven": "Chips de memoria y comprobación",
+    "eye-contacts": "Conector de borde",
+    "eye-label": "Etiqueta",
+}
+
+RATES: Final = {
+    "fp32": "Precisión simple (fp32)",
+    "fp64": "Precisión doble (fp64)",
+    "fp16": "Media precisión (fp16)",
+    "int32": "Números enteros (int32)",
+    "transcendental": "Potencias de dos (exp2)",
+    "memory_read": "Memoria, lectura",
+    "memory_write": "Memoria, escritura",
+    "memory_copy": "Memoria, copia",
+    "local_memory": "Memoria local",
+    "link_up": "Enlace, del PC a la tarjeta",
+    "link_down": "Enlace, de la tarjeta al PC",
+}
+
+UNCHECKED: Final = {
+    "The listing: what the card was sold as was not told.": "El anuncio: no se indicó "
+    "como qué se vendió la tarjeta.",
+    "OpenCL's word: the compute driver said nothing of the card.": "Lo que dice "
+    "OpenCL: el controlador de cómputo no dijo nada de la tarjeta.",
+    "NVML's word: NVIDIA's management library said nothing of the card.": "Lo que dice "
+    "NVML: la biblioteca de gestión de NVIDIA no dijo nada de la tarjeta.",
+    "The PCI ids: the system did not show them.": "Los identificadores PCI: el sistema "
+    "no los mostró.",
+    "The memory's real size.": "El tamaño real de la memoria.",
+    "Its units, its arithmetic and the speed of its memory.": "Sus unidades de "
+    "cómputo, su aritmética y la velocidad de su memoria.",
+    "Its firmware: no read of the chip was given.": "Su firmware: no se leyó el chip.",
+    "The card itself: nobody looked at it.": "La tarjeta misma: nadie la examinó.",
+    "Heat, clocks and power: no sensors were read.": "Temperatura, frecuencias y "
+    "consumo: no se leyó ningún sensor.",
+    "Half precision (fp16): its driver offers no fp16 (cl_khr_fp16).": "Media "
+    "precisión (fp16): su controlador no ofrece fp16 (cl_khr_fp16).",
+}
+
+
+def article(name: str) -> str:
+    """Return the name as it is: sentences bring their articles along."""
+    return name
+
+
+WORDING: Final = Wording(
+    code="es",
+    decimal=",",
+    thousands="\N{NO-BREAK SPACE}",
+    article=article,
+    quotes=("«", "»"),
+    verdict=VERDICT,
+    page=PAGE,
+    letter=LETTER,
+    readme=README,
+    rate="{rate}",
+    ratio="{rate}, frente a la precisión simple",
+    results="{rate}: resultados",
+    rates=RATES,
+    titles=TITLES,
+    findings=FINDINGS,
+    phrases=PHRASES,
+    unchecked=UNCHECKED,
+)

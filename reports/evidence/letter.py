@@ -1,0 +1,123 @@
+"""The letter to the seller or marketplace: facts, one request, blanks to fill in.
+
+Neutral: it says what was measured, never who did what, and claims no right. What it
+asks for follows from the verdict. Where there is nothing to complain of, or the card
+was not judged by what it was sold as, there is none.
+"""
+
+import re
+import textwrap
+from typing import Final, Literal
+
+from reports.evidence.case import Case
+from reports.evidence.findings import claim_text, listed, paragraphs, verdict
+from reports.evidence.speech import Said
+from reports.evidence.wording import Wording
+from reports.record import Record
+from reports.summary import clean
+
+BLANK: Final = "________"
+_WIDTH: Final = 76
+_GAP: Final = re.compile(r"(?<=\d) (?=(?:[KMG]iB|[TG]FLOP/s|GB/s|W|[Bb]its?|%)\b)")
+"""Between a figure and its unit no line ends."""
+_FACTS: Final = 6
+"""At most so many findings are told; the page has them all."""
+
+Kind = Literal["not as claimed", "faulty", "undetermined"]
+
+
+def kind_of(case: Case, record: Record) -> Kind | None:
+    """Return which letter the verdict calls for; None where it calls for none."""
+    outcome = record.verdict.outcome if record.verdict else None
+    if outcome == "faulty":
+        return "faulty"
+    if case.held == "none" or listed(record) is None:
+        return None
+    if outcome == "not as claimed":
+        return "not as claimed"
+    return "undetermined" if outcome in ("undetermined", None) else None
+
+
+def letter(case: Case, record: Record, words: Wording) -> str | None:
+    """Return the letter as lines of text; None where there is none."""
+    kind = kind_of(case, record)
+    if kind is None:
+        return None
+    blocks = [_head(case, words), _subject(kind, words), words.letter.greeting]
+    blocks += _body(case, record, kind, words)
+    blocks.append(f"{words.letter.closing}\n{clean(case.order.buyer or '') or BLANK}")
+    if record.practice:
+        blocks = [words.letter.practice, *blocks, words.letter.practice]
+    return "\n\n".join(map(_wrapped, blocks)) + "\n"
+
+
+def quoted(one: Said, words: Wording) -> str:
+    """Return a text for a place without markup: what is foreign in quotation marks."""
+    if not one.foreign:
+        return one.text
+    left, right = words.quotes
+    return f"{left}{one.text}{right} ({words.page.quoted})"
+
+
+def _head(case: Case, words: Wording) -> str:
+    form, order = words.letter, case.order
+    lines = (
+        (form.to, order.seller),
+        (form.order, order.number),
+        (form.bought, order.bought),
+        (form.price, order.price),
+        (form.date, case.made),
+    )
+    return "\n".join(
+        shape.format(value=clean(value or "") or BLANK) for shape, value in lines
+    )
+
+
+def _subject(kind: Kind, words: Wording) -> str:
+    form = words.letter
+    return {
+        "not as claimed": form.subject_not,
+        "faulty": form.subject_faulty,
+        "undetermined": form.subject_open,
+    }[kind]
+
+
+def _body(case: Case, record: Record, kind: Kind, words: Wording) -> list[str]:
+    form = words.letter
+    claim = listed(record) if case.held != "none" else None
+    told = paragraphs(record, words)[:_FACTS]
+    facts = "\n".join(f"- {quoted(one.said, words)}" for one in told)
+    tested = form.tested.format(
+        day=clean(record.started)[:10], version=clean(record.program.version)
+    )
+    head = form.open if kind == "undetermined" else form.found
+    only, asked = {
+        "not as claimed": (form.facts_only, form.ask),
+        "faulty": (form.facts_only_faulty, form.ask),
+        "undetermined": (form.facts_only_open, form.ask_nothing),
+    }[kind]
+    return [
+        form.offered.format(claim=claim_text(claim, words))
+        if claim
+        else form.offered_enclosed,
+        tested,
+        quoted(verdict(record, words), words),
+        *([f"{head}\n{facts}"] if facts else []),
+        only,
+        asked,
+        form.enclosed_photos if case.photos else form.enclosed,
+    ]
+
+
+def _wrapped(block: str) -> str:
+    block = _GAP.sub("\N{NO-BREAK SPACE}", block)
+    return "\n".join(
+        textwrap.fill(
+            line,
+            _WIDTH,
+            subsequent_indent="  " if line.startswith("- ") else "",
+            break_long_words=False,
+            break_on_hyphens=False,
+        )
+        for line in block.split("\n")
+    )
