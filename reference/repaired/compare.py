@@ -18,6 +18,7 @@ from reference.repaired.rates import rate_rows
 from reference.repaired.silicon import same_card
 from reference.repaired.view import View, view_of
 from reference.table import Table
+from reference.uses import uses_of
 from reports.compared.value import (
     Compared,
     Match,
@@ -80,6 +81,7 @@ def compare(
         stability=stability_of(new),
         before=_side(old, before, known.before),
         after=_side(new, after, known.after),
+        uses=() if match == "differs" else uses_of(new.own, table),
         rows=_rows(old, new, match),
     )
 

@@ -8,6 +8,7 @@ from dataclasses import dataclass
 from hashlib import sha256
 from typing import Final
 
+from reports import uses
 from reports.carried import carried, link_of
 from reports.compared import wording
 from reports.compared.terminal import practice_notice
@@ -63,7 +64,7 @@ def render_compared_page(
     maps = _maps(before[0].capacity, after[0].capacity)
     return template("compared.html.j2").render(
         language="en",
-        style=style_of("base.css", "report.css", "compare.css"),
+        style=style_of("base.css", "report.css", "uses.css", "compare.css"),
         view=view,
         wording=wording,
         words={part: wording.PART[part] for part in _PARTS},
@@ -86,6 +87,7 @@ def render_compared_page(
         ),
         findings=tuple(_line(one) for one in view.rows if one.part == "findings"),
         same_count=len(rows) - len(moved),
+        uses=uses.view_of(view.uses) if view.uses else None,
         remarks=tuple(map(clean, view.remarks)),
         unchecked=_unchecked(view),
         maps=maps,

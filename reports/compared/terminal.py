@@ -6,7 +6,7 @@ nothing. A narrow terminal gets each row as a few lines.
 
 from typing import TYPE_CHECKING, Final
 
-from reports import words
+from reports import uses, words
 from reports.compared import wording
 from reports.compared.value import Compared, Row
 from reports.summary import clean, when
@@ -54,10 +54,23 @@ def render_compared(
     if len(told) > len(moved):
         parts.append(safe_text(wording.unchanged(len(told) - len(moved))))
     parts.append(safe_text(""))
+    parts += _uses(view, width)
     if view.remarks:
         parts += [safe_text(wording.REMARKS), *hung(map(clean, view.remarks), width)]
     parts += [safe_text(f"Page: {page}")] if page else []
     return Encodable(Group(*parts, *notices))
+
+
+def _uses(view: Compared, width: int) -> "list[RenderableType]":
+    """Return what it is good for, the titles alone: the page gives the reasons."""
+    shown = uses.view_of(view.uses)
+    if not view.uses or view.outcome != "honest now":
+        return []
+    lines = [
+        f"{group.head}: {'; '.join(t for line in group.lines for t in line.titles)}."
+        for group in shown.groups
+    ]
+    return [safe_text(shown.head), *hung(lines, width), safe_text("")]
 
 
 def practice_notice(view: Compared) -> str | None:

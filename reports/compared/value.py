@@ -11,6 +11,7 @@ import msgspec
 from reports.base import Base, Few, Positive, Real, Text
 from reports.record import Depth, Verdict
 from reports.text import inert
+from reports.uses import Use
 
 SCHEMA: Literal[1] = 1
 
@@ -110,6 +111,8 @@ class Compared(Base, frozen=True, kw_only=True):
     stability: Stability
     before: Side
     after: Side
+    uses: Few[Use] = ()
+    """What it is good for now, by what was measured after the repair."""
     rows: tuple[Row, ...] = ()
     """Everything beside each other, what decides first."""
 

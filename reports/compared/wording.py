@@ -45,10 +45,6 @@ OPEN: Final = "Not settled"
 STABLE: Final = "Is it stable?"
 CHANGED: Final = "Before and after"
 REMARKS: Final = "When reading the two"
-USES: Final = "What it is good for now"
-USES_BASIS: Final = (
-    "By the figures measured after the repair; no title and no driver is promised."
-)
 
 METHOD: Final = (
     (

@@ -58,7 +58,7 @@ def test_the_page_carries_both_records_and_comes_again(capsys, files, tmp_path):
     second = compare(capsys, page, "--page", again)
     assert (first[0], second[0]) == (0, 0)
     assert page.read_bytes() == again.read_bytes()
-    assert first[1].split("Page: ")[0] == second[1].split("Page: ")[0]
+    assert first[1].split("Page:")[0] == second[1].split("Page:")[0]
 
 
 def test_as_json(capsys, files):
