@@ -177,10 +177,12 @@ def _best(
     for part, one in tried:
         away = value - part - bell.centre
         if away < 0:
-            fit = max(bell.peak - away * away * bell.low, slow)
+            fit, floor = bell.peak - away * away * bell.low, slow
         else:
-            fit = max(bell.peak - away * away * bell.high, -10.0)
-        best = max(best, fit + one)
+            fit, floor = bell.peak - away * away * bell.high, -10.0
+        both = one + (fit if fit > floor else floor)  # noqa: FURB136 - as `max` below
+        if both > best:  # noqa: PLR1730 - calling `max` would take as long as all else
+            best = both
     return best
 
 

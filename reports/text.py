@@ -33,9 +33,10 @@ def plain(text: str | bytes, limit: int = NAME_LIMIT) -> str:
     if isinstance(text, bytes):
         text = text.split(b"\0", 1)[0][: 8 * limit].decode("utf-8", "replace")
     text = " ".join(text[: 8 * limit].split())
-    text = "".join(
-        _MARK if unicodedata.category(char) in _UNWANTED else char for char in text
-    )
+    if not text.isprintable():
+        text = "".join(
+            _MARK if unicodedata.category(char) in _UNWANTED else char for char in text
+        )
     return text if len(text) <= limit else text[: limit - 1] + "…"
 
 

@@ -1,5 +1,7 @@
 """Random records for hypothesis: whatever the schema allows, hostile text too."""
 
+import functools
+
 import msgspec
 from hypothesis import strategies as st
 from msgspec import inspect
@@ -89,11 +91,7 @@ def with_every_text(record, text):
 
 def _replaced(value, text):
     if isinstance(value, msgspec.Struct):
-        free = {
-            field.encode_name
-            for field in inspect.type_info(type(value)).fields
-            if _is_free(field.type)
-        }
+        free = _free(type(value))
         return {
             name: _filled(getattr(value, name), text)
             if name in free
@@ -103,6 +101,15 @@ def _replaced(value, text):
     if isinstance(value, tuple):
         return [_replaced(one, text) for one in value]
     return value
+
+
+@functools.cache
+def _free(kind):
+    return {
+        field.encode_name
+        for field in inspect.type_info(kind).fields
+        if _is_free(field.type)
+    }
 
 
 def _filled(value, text):

@@ -151,7 +151,7 @@ def check(folder: Path, arguments: list[str], scratch: Path) -> int:
         "POCL_CACHE_DIR": str(scratch / "pocl"),
         "PYOPENCL_NO_CACHE": "1",
         "PATH": f"{tool(folder, '')}{os.pathsep}{os.environ['PATH']}",
-        "PYTHONDONTWRITEBYTECODE": "1",
+        "PYTHONDONTWRITEBYTECODE": "",  # each run's processes would compile all anew
     }
     steps = (
         ("ruff", "check", *CODE),

@@ -79,14 +79,14 @@ def read(page):
 def svgs(page):
     """The page's pictures; a picture within a picture belongs to it."""
     depth = start = 0
-    for place in range(len(page)):
-        if page.startswith("<svg", place):
-            start = place if depth == 0 else start
+    for tag in re.finditer("<svg|</svg>", page):
+        if tag[0] == "<svg":
+            start = tag.start() if depth == 0 else start
             depth += 1
-        elif page.startswith("</svg>", place):
+        else:
             depth -= 1
             if depth == 0:
-                yield page[start : place + 6]
+                yield page[start : tag.end()]
 
 
 @pytest.mark.parametrize("make", samples.EVERY.values(), ids=samples.EVERY)
