@@ -39,8 +39,8 @@ def _identified(record: Record) -> str:
     if not layers:
         return "Nothing said what the card claims to be."
     return (
-        f"What the card claims was taken from {_listed(layers)}. "
-        "None of it was taken on trust."
+        f"What the card claims was read from {_listed(layers)}. "
+        "Such words can be rewritten: none was taken on trust."
     )
 
 
@@ -75,15 +75,32 @@ def _proven(record: Record) -> tuple[str, str, str]:
 
 def _timed(record: Record) -> str:
     timed = [rate for rate in record.rates if rate.value is not None]
+    counted = _counted(record)
     if not timed:
-        return "Arithmetic and memory speed were not measured."
+        return f"Arithmetic and memory speed were not measured.{counted}"
     checked = sum(rate.checked for rate in timed)
     wrong = sum(rate.wrong for rate in timed)
     tail = "none was wrong" if not wrong else f"{wrong:,} were wrong"
+    kinds = "kind of work was" if len(timed) == 1 else "kinds of work were"
     return (
-        f"{len(timed)} kinds of work were timed, each several times over. "
-        f"{checked:,} results were compared bit for bit: {tail}."
+        f"{len(timed)} {kinds} timed, each several times over, and {many(checked)} "
+        f"results compared bit for bit: {tail}.{counted}"
     )
+
+
+def _counted(record: Record) -> str:
+    """Return how the chip was made to tell how it is built, where it was."""
+    built = record.structure
+    if built is None:
+        return ""
+    told = []
+    if built.units:
+        told.append("its units, by giving it work until one portion had to wait")
+    if built.levels:
+        told.append("its caches, by how long an answer from memory takes")
+    if not told:
+        return ""
+    return f" The chip itself told of {'; and of '.join(told)}."
 
 
 def _soaked(record: Record) -> tuple[str, ...]:

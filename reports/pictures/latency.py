@@ -1,25 +1,30 @@
 """The latency curve: the time of a hop against the memory it is taken through.
 
 Both scales are logarithmic. Each plateau is one level of the hierarchy, from a unit's
-own cache to the memory; where one ends is marked. Readable without colour.
+own cache to the memory; where one ends is marked. Readable without colour. Drawn in
+shares of its width, so that words stay readable on a narrow page.
 """
 
 import math
 from typing import Final
 
 from reports.record import CacheLevel, Structure
-from reports.svg import element, label, line, number, picture
+from reports.svg import element, label, line, number, picture, share
 from reports.units import gib, significant
 
-_WIDTH: Final = 600
-_HEIGHT: Final = 200
-_LEFT: Final = 52
-_RIGHT: Final = 12
-_TOP: Final = 14
-_BOTTOM: Final = 28
-_TICKS: Final = (1, 2, 5, 10, 20, 50, 100, 200, 500, 1000, 2000, 5000, 10_000)
+_HEIGHT: Final = 206
+_TOP: Final = 8
+_FLOOR: Final = 172
+_INNER: Final = 1000
+"""Width of the inner drawing, which stretches to the page."""
+_COARSE: Final = (1, 2, 5)
+_FINE: Final = (1, 1.5, 2, 3, 4, 5, 7)
+_DECADES: Final = range(5)
 _SIZES: Final = tuple(4096 << (2 * step) for step in range(14))
 _FEWEST: Final = 3
+_CLEAR: Final = 16
+"""Pixels under the curve's right end that a label needs for itself."""
+_EDGE: Final = 0.06
 
 
 def latency_curve(structure: Structure) -> str | None:
@@ -31,26 +36,31 @@ def latency_curve(structure: Structure) -> str | None:
     ]
     if len(points) < _FEWEST:
         return None
-    across = _Axis([size for size, _ in points], _LEFT, _WIDTH - _RIGHT)
-    up = _Axis([ns for _, ns in points], _HEIGHT - _BOTTOM, _TOP, room=0.08)
-    parts = [*_grid(across, up)]
-    for level in structure.levels:
-        if level.reaches_bytes and across.holds(level.reaches_bytes):
-            x = across.place(level.reaches_bytes)
-            parts.append(line(x, _TOP, x, _HEIGHT - _BOTTOM, "mark"))
-            words = gib(level.reaches_bytes)
-            parts.append(label(x - 3, _TOP + 8, words, "small", "end"))
+    across = _Axis([size for size, _ in points], 0.0, 1.0)
+    up = _Axis([ns for _, ns in points], _FLOOR, _TOP, room=0.08)
+    parts = [*_heights(up, points[-1][1]), *_sizes(across)]
+    parts += _ends(structure.levels, across)
     path = " ".join(
-        f"{number(across.place(size))},{number(up.place(ns))}" for size, ns in points
+        f"{number(_INNER * across.place(size))},{number(up.place(ns))}"
+        for size, ns in points
+    )
+    curve = element(
+        "polyline",
+        points=path,
+        fill="none",
+        stroke="currentColor",
+        stroke_width=1.8,
+        vector_effect="non-scaling-stroke",
+        class_="accent",
     )
     parts.append(
         element(
-            "polyline",
-            points=path,
-            fill="none",
-            stroke="currentColor",
-            stroke_width=1.6,
-            class_="accent",
+            "svg",
+            curve,
+            viewBox=f"0 0 {_INNER} {_HEIGHT}",
+            width="100%",
+            height=_HEIGHT,
+            preserveAspectRatio="none",
         )
     )
     return picture(
@@ -58,7 +68,8 @@ def latency_curve(structure: Structure) -> str | None:
         "Latency of memory",
         describe(structure.levels),
         *parts,
-        viewBox=f"0 0 {_WIDTH} {_HEIGHT}",
+        width="100%",
+        height=_HEIGHT,
         class_="latency",
     )
 
@@ -95,17 +106,67 @@ class _Axis:
         return self.start + share * (self.end - self.start)
 
 
-def _grid(across: _Axis, up: _Axis) -> list[str]:
-    parts = []
-    for tick in _TICKS:
-        if up.holds(tick):
-            y = up.place(tick)
-            parts.append(line(_LEFT, y, _WIDTH - _RIGHT, y, "faint"))
-            parts.append(label(_LEFT - 6, y + 3, f"{tick} ns", "small", "end"))
-    for size in _SIZES:
-        if across.holds(size):
-            x = across.place(size)
-            parts.append(line(x, _TOP, x, _HEIGHT - _BOTTOM, "faint"))
-            words = gib(size).replace(".00", "").replace(".0", "")
-            parts.append(label(x, _HEIGHT - 12, words, "small", "middle"))
+def _heights(up: _Axis, last: float) -> list[str]:
+    """Return faint lines at round times, told at the right, where the curve is high."""
+    ticks: list[float] = []
+    for steps in (_COARSE, _FINE):
+        ticks = [by * 10.0**power for power in _DECADES for by in steps]
+        ticks = [tick for tick in ticks if up.holds(tick)]
+        if len(ticks) > 1:
+            break
+    parts = [line("0%", _FLOOR, "100%", _FLOOR, "faint")]
+    for tick in ticks:
+        y = up.place(tick)
+        parts.append(line("0%", y, "100%", y, "faint"))
+        if y > up.place(last) + _CLEAR:
+            words = f"{tick:g} ns"
+            parts.append(label("100%", y - 4, words, "small", "end"))
     return parts
+
+
+def _sizes(across: _Axis) -> list[str]:
+    """Return faint lines at sizes, every other one told."""
+    parts = []
+    for turn, size in enumerate(_SIZES):
+        if not across.holds(size):
+            continue
+        place = across.place(size)
+        parts.append(line(share(place), _TOP, share(place), _FLOOR, "faint"))
+        if turn % 2 == 0:
+            words = gib(size).replace(".00", "").replace(".0", "")
+            at = share(place)
+            parts.append(label(at, _FLOOR + 14, words, "small", _anchor(place)))
+    words = "memory gone through, at random"
+    return [*parts, label("100%", _FLOOR + 29, words, "small", "end")]
+
+
+def _ends(levels: tuple[CacheLevel, ...], across: _Axis) -> list[str]:
+    """Return a mark where each cache ends, with its size."""
+    ends = [
+        level.reaches_bytes
+        for level in levels
+        if level.reaches_bytes and across.holds(level.reaches_bytes)
+    ]
+    parts = []
+    for turn, size in enumerate(ends):
+        place = across.place(size)
+        parts.append(line(share(place), _TOP, share(place), _FLOOR, "mark"))
+        near = place < 3 * _EDGE
+        parts.append(
+            element(
+                "text",
+                gib(size),
+                x=share(place),
+                dx=5 if near else -5,
+                y=_TOP + 10 + 14 * (turn % 2),
+                text_anchor="start" if near else "end",
+                class_="label small",
+            )
+        )
+    return parts
+
+
+def _anchor(place: float) -> str:
+    if place < _EDGE:
+        return "start"
+    return "end" if place > 1 - _EDGE else "middle"

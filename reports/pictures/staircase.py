@@ -30,6 +30,8 @@ _FARTHEST: Final = 4
 _TICKS: Final = 6
 _EDGE: Final = 0.05
 _HALF: Final = 0.55
+_STEEP: Final = 0.18
+"""A first step this near to the left leaves no room for words before it."""
 
 
 def staircase(record: Record) -> str | None:
@@ -47,7 +49,8 @@ def staircase(record: Record) -> str | None:
     across = _Across(last, logarithmic=units is None)
     flat = min(seconds for _, seconds in points)
     up = _Up(flat, max(seconds for _, seconds in points))
-    parts = [*_levels(up), *_ticks(across)]
+    steep = units is not None and across.place(units + 0.5) < _STEEP
+    parts = [*_levels(up, steep=steep), *_ticks(across)]
     if genuine is not None:
         parts += _claimed(genuine, across, up, far=far)
     parts.append(_line(points, across, up))
@@ -196,14 +199,17 @@ def _genuine(
     return None
 
 
-def _levels(up: _Up) -> list[str]:
+def _levels(up: _Up, *, steep: bool) -> list[str]:
     """Return a faint line for each step's height, and the axis."""
     parts = [line("0%", _FLOOR, "100%", _FLOOR, "grid")]
     times = int(min(up.most / up.flat + 0.1, len(_LEVELS)))
     for step, words in enumerate(_LEVELS[: max(times, 1)], start=1):
         y = up.place(step * up.flat)
         parts.append(line("0%", y, "100%", y, "grid"))
-        parts.append(label("0%", y - 6, words or duration(up.flat), "small", "start"))
+        right = steep and not words
+        place, anchor = ("100%", "end") if right else ("0%", "start")
+        said = words or duration(up.flat)
+        parts.append(label(place, y - 6, said, "small halo", anchor))
     return parts
 
 

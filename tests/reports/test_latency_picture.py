@@ -28,11 +28,23 @@ def test_the_curve_is_a_picture_with_words():
     root = ET.fromstring(latency_curve(H100))
     names = [child.tag.rpartition("}")[2] for child in root]
     assert names[:2] == ["title", "desc"]
-    assert "polyline" in names
+    assert any(e.tag.endswith("polyline") for e in root.iter())
     words = [e.text for e in root.iter() if e.tag.endswith("text")]
     assert "185 KiB" in words
     assert "23.1 MiB" in words
     assert "100 ns" in words
+
+
+def test_a_narrow_range_of_times_has_more_than_one_told():
+    flat = Structure(
+        latencies=tuple(
+            Latency(footprint_bytes=4096 << n, hop_ns=ns)
+            for n, ns in enumerate((189.0, 190.0, 189.0, 350.0, 389.0, 390.0))
+        )
+    )
+    root = ET.fromstring(latency_curve(flat))
+    words = [e.text for e in root.iter() if e.tag.endswith("text")]
+    assert {"200 ns", "300 ns"} <= set(words)
 
 
 def test_the_levels_in_words():

@@ -6,6 +6,8 @@ from hypothesis import given
 from msgspec.structs import replace
 from record_strategies import HOSTILE, records, with_every_text
 
+from reports.method import method_of
+from reports.record import CacheLevel, Structure
 from reports.summary import rule_title, summarise, when
 from reports.text import plain
 
@@ -183,3 +185,31 @@ def test_reasons_stop_where_the_ledger_takes_over():
     summary = summarise(replace(base, verdict=replace(base.verdict, reasons=reasons)))
     assert summary.reasons == reasons
     assert summary.more_reasons == ("The run broke off.",)
+
+
+@pytest.mark.parametrize(
+    ("built", "words"),
+    [
+        (None, "none was wrong."),
+        (Structure(), "none was wrong."),
+        (
+            Structure(units=2),
+            (
+                "The chip itself told of its units, by giving it work until one portion"
+                " had to wait."
+            ),
+        ),
+        (
+            Structure(units=2, levels=(CacheLevel(hop_ns=300.0),)),
+            (
+                "one portion had to wait; and of its caches, by how long an answer from"
+                " memory takes."
+            ),
+        ),
+    ],
+)
+def test_six_lines_tell_how_the_test_works(built, words):
+    lines = method_of(replace(samples.mirrored_1070(), structure=built))
+    assert len(lines) == 6
+    assert lines[4].endswith(words)
+    assert all(len(line) < 320 for line in lines)
