@@ -8,13 +8,15 @@ neither heat, power, another program nor the clock explains it. An honest firmwa
 well set lower clocks than the one before.
 """
 
+import re
 from collections.abc import Iterator
 from statistics import median
 
-from reference.causes import causes, is_memory
+from reference.causes import Cause, causes, is_memory, lowest_share
 from reference.repaired import clocks
 from reference.repaired.rows import by_presence, counted
 from reference.repaired.view import View
+from reference.rules.rates import SLACK
 from reports.compared.value import Became, Row
 from reports.record import Rate
 from reports.units import percent, quantity
@@ -77,12 +79,13 @@ def _moved(before: View, after: View, old: Rate, new: Rate) -> tuple[Became, str
     band = band_of(old, new)
     if abs(ratio - 1) <= band:
         return "unchanged", ""
-    slower, rate, when = after, new, "After"
+    seen = _causes((after, new), (before, old))
     if ratio > 1:
-        slower, rate, when = before, old, "Before"
-    seen = "; ".join(cause.said for cause in causes(slower.case, rate))
-    if seen:
-        return "changed", f"{when} the repair, {seen}."
+        seen = _causes((before, old), (after, new))
+    if seen and _explain(seen, min(ratio, 1 / ratio)):
+        when = "After" if ratio < 1 else "Before"
+        told = "; ".join(cause.said for cause in seen)
+        return "changed", f"{when} the repair, {told}."
     if old.name in _LINK:
         return "changed", "Another slot, or another PC, is enough."
     domain: clocks.Domain = "memory" if is_memory(old) else "core"
@@ -93,6 +96,25 @@ def _moved(before: View, after: View, old: Rate, new: Rate) -> tuple[Became, str
     if ratio > 1:
         return "better", f"By {share}." if ratio < 2 else ""  # noqa: PLR2004 - twice
     return "got worse", f"By {share}, and nothing that was read says why."
+
+
+def _causes(slower: tuple[View, Rate], faster: tuple[View, Rate]) -> tuple[Cause, ...]:
+    """Return what slowed the one; what was there beside the other explains nothing."""
+    both = {_kind(one) for one in causes(faster[0].case, faster[1])}
+    seen = causes(slower[0].case, slower[1])
+    return tuple(one for one in seen if _kind(one) not in both)
+
+
+def _kind(cause: Cause) -> str:
+    """Return a cause without its figures."""
+    return re.split(r"[\d(]", cause.said, maxsplit=1)[0]
+
+
+def _explain(seen: tuple[Cause, ...], ratio: float) -> bool:
+    """Whether what was seen explains so low a share of the other rate."""
+    share = lowest_share(seen)
+    unknown = any(one.share is None for one in seen)
+    return unknown or (share is not None and ratio >= SLACK * share)
 
 
 def _spread(rate: Rate) -> float:

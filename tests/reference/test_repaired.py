@@ -1,0 +1,531 @@
+"""Before and after a repair: each condition of honesty alone, and what is told."""
+
+import made_records
+import pytest
+from command_line import shipped
+from made_records import genuine, with_claims
+from msgspec.structs import replace
+from repaired_runs import GIB, LISTING, after, before, compared, practised
+from samples import EVERY
+
+from reports.lasting import Incident, SoakPoint, Spot
+from reports.record import CellCounts, Phase
+
+
+def with_capacity(record, **fields):
+    return replace(record, capacity=replace(record.capacity, **fields))
+
+
+def with_counts(record, **wrong):
+    """One pass found so many wrong cells."""
+    first, *rest = record.capacity.passes
+    passes = []
+    for step in (first, *rest):
+        counts = step.counts
+        if counts is not None and not passes[1:]:
+            lost = sum(wrong.values())
+            counts = replace(counts, intact=counts.intact - lost, **wrong)
+        passes.append(replace(step, counts=counts))
+    return with_capacity(record, passes=tuple(passes))
+
+
+def with_block(record, **fields):
+    first, *rest = record.capacity.blocks
+    return with_capacity(record, blocks=(replace(first, **fields), *rest))
+
+
+def with_soak(record, **fields):
+    return replace(record, soak=replace(record.soak, **fields))
+
+
+def with_wrong_result(record):
+    first, *rest = record.rates
+    return replace(record, rates=(replace(first, wrong=1), *rest))
+
+
+def with_phase(record, outcome):
+    phase = Phase(name="link", outcome=outcome, started_seconds=0.0, seconds=1.0)
+    return replace(record, phases=(*record.phases, phase))
+
+
+def incident(kind="crashed"):
+    return Incident(kind=kind, phase="verify 1", doing="Memory, first pass")
+
+
+CUT = {
+    "limit": (
+        lambda r: with_capacity(r, ended_by="limit asked for"),
+        "Only 1.97 GiB of 2.00 GiB were proven: no more was asked for.",
+        "without --memory-limit",
+    ),
+    "host memory": (
+        lambda r: with_capacity(r, ended_by="host memory"),
+        "the PC's own memory ran short.",
+        "close other programs",
+    ),
+    "below a crash": (
+        lambda r: with_capacity(r, ended_by="below a crash"),
+        "what lies above cut the test off.",
+        "driver",
+    ),
+    "proof broken": (
+        lambda r: with_capacity(r, ended_by="error"),
+        "the proof did not finish.",
+        "to its end",
+    ),
+    "no proof": (
+        lambda r: replace(r, capacity=None),
+        "Its memory was not proven.",
+        "whole test again",
+    ),
+    "too little": (
+        lambda r: with_capacity(r, proven_bytes=GIB, covered_bytes=GIB),
+        "Only 1.00 GiB of 2.00 GiB were proven.",
+        "close other programs",
+    ),
+    "standard": (
+        lambda r: replace(r, depth="standard"),
+        "It was tested at standard depth only.",
+        "run `cardassay check --depth thorough`",
+    ),
+    "quick": (
+        lambda r: replace(r, depth="quick"),
+        "It was tested at quick depth only.",
+        "run `cardassay check --depth thorough`",
+    ),
+    "interrupted": (
+        lambda r: replace(r, interrupted=True),
+        "The test was stopped before its end.",
+        "to its end",
+    ),
+    "interrupted phase": (
+        lambda r: with_phase(r, "interrupted"),
+        "The test was stopped before its end.",
+        "to its end",
+    ),
+    "failed phase": (
+        lambda r: with_phase(r, "failed"),
+        "A part of the test failed, link.",
+        "to its end",
+    ),
+    "guarded": (
+        lambda r: replace(
+            r,
+            telemetry=replace(
+                r.telemetry, stopped="GeForce GTX 650: stopped at 97 °C; clean it"
+            ),
+        ),
+        "The test was stopped at 97 °C.",
+        "clean it",
+    ),
+    "incident": (
+        lambda r: replace(r, incidents=(incident(),)),
+        "The test was cut off on its way: its driver crashed.",
+        "driver afresh",
+    ),
+    "soak cut short": (
+        lambda r: with_soak(r, stopped_by="it became too hot"),
+        "The soak ended before its time: it became too hot.",
+        "to its end",
+    ),
+    "block left out": (
+        lambda r: with_block(r, state="unreached"),
+        "Not every block of its memory was proven.",
+        "to its end",
+    ),
+    "no memory told": (
+        lambda r: with_claims(r, memory_bytes=None),
+        "No layer of the card tells its memory.",
+        "driver",
+    ),
+    "part of a card": (
+        lambda r: with_claims(r, model="GRID M60-1Q"),
+        "What was tested is a part of a card, or one that the table does not know.",
+        "outside a virtual machine",
+    ),
+    "processor": (
+        lambda r: replace(r, card=replace(r.card, kind="cpu")),
+        "What was tested is no graphics card with memory of its own.",
+        "--card",
+    ),
+    "unknown model": (
+        lambda r: with_claims(r, model="GeForce GTX 651"),
+        "The table of genuine cards has no GeForce GTX 651.",
+        "--reference",
+    ),
+    "real card": (
+        lambda r: replace(r, practice=False, practice_condition=None),
+        "of a practice card, the other of a real one: they cannot be compared.",
+        "one real card",
+    ),
+    "older": (
+        lambda r: replace(r, started="2026-11-19T10:00:00Z"),
+        "The record named second is the older one.",
+        "first",
+    ),
+}
+WRONG = {
+    "failing cell": (
+        lambda r: with_counts(r, failing=1),
+        "Not every cell of its memory kept what was written: 1 failing.",
+    ),
+    "scrambled": (lambda r: with_counts(r, scrambled=1), "1 scrambled."),
+    "mirrored": (lambda r: with_counts(r, mirrored=1), "1 mirrored."),
+    "hollow": (lambda r: with_counts(r, hollow=1), "1 hollow."),
+    "failing block": (
+        lambda r: with_block(r, counts=CellCounts(cells=100, intact=98, failing=2)),
+        "2 failing.",
+    ),
+    "wrong result": (with_wrong_result, "results were wrong."),
+    "soak results": (
+        lambda r: with_soak(r, wrong=3),
+        "Under lasting load 3 of ",
+    ),
+    "soak cells": (
+        lambda r: with_soak(r, cells=CellCounts(cells=100, intact=99, failing=1)),
+        "Under lasting load 1 readings of cells were wrong.",
+    ),
+    "soak spots": (
+        lambda r: with_soak(
+            r,
+            spots=(
+                Spot(
+                    kind="results",
+                    test="fp32",
+                    at_seconds=1.0,
+                    last_seconds=1.0,
+                    times=1,
+                    wrong=1,
+                ),
+            ),
+        ),
+        "Under lasting load something came out wrong.",
+    ),
+    "two sizes": (
+        lambda r: with_claims(r, ("opencl",), memory_bytes=4 * GIB),
+        "The card's own layers do not tell one size: 2.00 GiB and 4.00 GiB.",
+    ),
+    "another name": (
+        lambda r: with_claims(r, model="GeForce GTX 1070"),
+        "Not as claimed",
+    ),
+}
+
+
+def test_honest_now():
+    view = compared()
+    assert view.outcome == "honest now"
+    assert view.settled
+    assert view.reasons == ()
+    assert view.same_card == "fits"
+    assert view.practice
+    assert view.sentence == (
+        "It was sold as a GeForce GTX 1070 with 8.00 GiB, and called itself so. Now it "
+        "calls itself a GeForce GTX 650 with 2.00 GiB, and everything measured bears "
+        "that out. Honest now."
+    )
+
+
+@pytest.mark.parametrize("name", CUT)
+def test_what_was_not_tested_is_not_settled(name):
+    change, said, step = CUT[name]
+    view = compared(last=change(after()))
+    assert view.outcome == "not yet"
+    assert not view.settled
+    found = [one for one in view.reasons if said in one.sentence]
+    assert found, view.reasons
+    assert step in found[0].step
+    assert not any(one.wrong for one in view.reasons)
+    assert view.sentence.endswith(" Not yet.")
+
+
+@pytest.mark.parametrize("name", WRONG)
+def test_what_is_wrong_is_not_honest(name):
+    change, said = WRONG[name]
+    view = compared(last=change(after()))
+    assert view.outcome == "not yet"
+    assert view.settled
+    wrong = [one for one in view.reasons if one.wrong]
+    assert any(said in one.sentence for one in wrong) or said in view.sentence
+    assert view.reasons[0].wrong
+    assert all(one.step for one in view.reasons)
+
+
+def test_every_reason_has_its_next_step():
+    for change, *_ in CUT.values():
+        for one in compared(last=change(after())).reasons:
+            assert one.step
+            assert one.step[-1] not in ".!?"
+            assert one.sentence.endswith(".")
+
+
+def test_all_reasons_at_once():
+    last = replace(after(), depth="quick", interrupted=True, incidents=(incident(),))
+    said = [one.sentence for one in compared(last=last).reasons]
+    assert len(said) >= 3
+    assert len(said) == len(set(said))
+
+
+def test_nothing_rewritten_is_still_wrong():
+    last = replace(before(), started="2026-11-25T00:00:00Z", depth="thorough")
+    view = compared(last=last)
+    assert view.outcome == "not yet"
+    assert view.settled
+    assert view.sentence.endswith("Not as claimed. Not yet honest.")
+    states = {(row.title, row.by): row.became for row in view.rows}
+    assert states["Model", "NVML, OpenCL"] == "still wrong"
+    assert states["Memory that answers", ""] == "still wrong"
+
+
+def test_the_listing_after_the_repair_does_not_count():
+    last = replace(after(), claims=(LISTING, *after().claims))
+    view = compared(last=last)
+    assert view.outcome == "honest now"
+    assert any("still carries a listing" in one for one in view.remarks)
+    (sold,) = (row for row in view.rows if row.title == "Sold as")
+    assert sold.became == "still wrong"
+    assert not sold.decides
+
+
+def test_another_chip_is_never_honest_now():
+    view = compared(last=replace(practised("as-claimed"), started="2026-11-25"))
+    assert view.outcome == "not yet"
+    assert view.same_card == "differs"
+    assert view.sentence == (
+        "These two records tell of different chips: a GK107 before, a GP104 after. "
+        "Nothing can be compared."
+    )
+    assert view.reasons[0].sentence.startswith("These two records tell of different")
+    assert view.uses == ()
+    thorough = replace(practised("as-claimed"), depth="thorough", started="2026-11-25")
+    assert not compared(last=thorough).settled
+
+
+def test_other_units_are_another_chip():
+    table = shipped()
+    row = made_records.one(table, "GeForce GTX 1080")
+    other = made_records.one(table, "GeForce GTX 1070")
+    view = compared(
+        genuine(row, table, listed=False),
+        replace(genuine(other, table, listed=False), started="2026-11-26"),
+    )
+    assert view.same_card == "differs"
+
+
+def test_the_chips_own_number_tells_cards_apart():
+    first = with_claims(before(), ("nvml",), chip_id="0e7")
+    last = with_claims(after(), ("nvml",), chip_id="134")
+    assert compared(first, last).same_card == "differs"
+    last = with_claims(after(), ("nvml",), chip_id="E7")
+    assert compared(first, last).same_card == "fits"
+
+
+def test_little_measured_before_forbids_nothing():
+    first = replace(before(), structure=None, rates=(), capacity=None)
+    view = compared(first)
+    assert (view.same_card, view.outcome) == ("unknown", "honest now")
+    assert any("could not be measured" in one for one in view.remarks)
+
+
+def test_one_record_twice():
+    view = compared(after(), after())
+    assert (view.outcome, view.settled) == ("not yet", False)
+    assert [one.sentence for one in view.reasons] == ["Both are the same record."]
+    assert {row.became for row in view.rows} == {"unchanged"}
+
+
+def test_swapped():
+    view = compared(after(), before())
+    assert view.outcome == "not yet"
+    assert any("older" in one.sentence for one in view.reasons)
+    assert any("swapped" in one for one in view.remarks)
+    states = {(row.title, row.by): row.became for row in view.rows}
+    assert states["Model", "NVML, OpenCL"] == "got worse"
+
+
+def test_honest_before_as_well():
+    first = replace(after(), started="2026-11-01T00:00:00Z")
+    view = compared(first)
+    assert view.outcome == "honest now"
+    assert view.sentence.endswith("Honest now, as it was before.")
+    assert any("right before the repair, too" in one for one in view.remarks)
+
+
+def test_a_time_that_is_none():
+    view = compared(last=replace(after(), started="yesterday"))
+    assert view.outcome == "honest now"
+    assert any("does not say when" in one for one in view.remarks)
+
+
+def test_got_worse_to_faulty():
+    first = replace(after(), started="2026-11-01T00:00:00Z")
+    view = compared(first, with_counts(after(), failing=5))
+    assert view.settled
+    states = {row.title: row.became for row in view.rows}
+    assert states["Cells that fail"] == "got worse"
+    assert view.sentence.endswith("Faulty. Not yet honest.")
+
+
+# ---------------------------------------------------------------------- stability
+
+
+def test_stable():
+    view = compared().stability
+    assert view.state == "stable"
+    assert view.sentence.startswith("Stable for 2 min under full load, at up to ")
+
+
+@pytest.mark.parametrize(
+    ("change", "state"),
+    [
+        (lambda r: replace(r, soak=None), "not tested"),
+        (lambda r: with_soak(r, wrong=1), "failed"),
+        (lambda r: with_soak(r, stopped_by="too hot"), "cut short"),
+        (lambda r: with_soak(r, seconds=20.0), "cut short"),
+        (lambda r: with_soak(r, checked=0), "not tested"),
+    ],
+)
+def test_other_endings_of_a_soak(change, state):
+    view = compared(last=change(after()))
+    assert view.stability.state == state
+    assert view.stability.step
+
+
+def test_without_a_soak_it_may_still_be_honest():
+    """The report is honest or not; whether the card lasts is another question."""
+    assert compared(last=replace(after(), soak=None)).outcome == "honest now"
+
+
+def test_the_hottest_moment_is_told():
+    points = tuple(SoakPoint(at_seconds=t, temperature_c=50.0 + t) for t in (1.0, 9.0))
+    view = compared(last=with_soak(after(), series=points))
+    assert view.stability.hottest_c == 59.0
+
+
+# -------------------------------------------------------------------------- rates
+
+
+def scaled(record, share, **only):
+    """The record with rates times `share`, all or those named."""
+    names = only.get("names")
+    return replace(
+        record,
+        rates=tuple(
+            replace(rate, value=rate.value * share)
+            if rate.value and (names is None or rate.name in names)
+            else rate
+            for rate in record.rates
+        ),
+    )
+
+
+def states_of(view, part="rates"):
+    return {row.title: row.became for row in view.rows if row.part == part}
+
+
+@pytest.mark.parametrize("share", [0.96, 0.99, 1.0, 1.01, 1.04])
+def test_noise_is_no_change(share):
+    assert set(states_of(compared(last=scaled(after(), share))).values()) == {
+        "unchanged"
+    }
+
+
+def test_clearly_slower_is_worse_and_faster_better():
+    first = replace(after(), started="2026-11-01")
+    slower = states_of(compared(first, scaled(after(), 0.8, names={"fp32"})))
+    assert slower["Single precision (fp32)"] == "got worse"
+    assert slower["Memory, reading"] == "unchanged"
+    faster = states_of(compared(first, scaled(after(), 1.3, names={"memory_read"})))
+    assert faster["Memory, reading"] == "better"
+
+
+def test_a_wide_spread_widens_the_band():
+    def spread(record):
+        return replace(
+            record,
+            rates=tuple(
+                replace(rate, sample_seconds=(1.0, 1.04, 1.08)) for rate in record.rates
+            ),
+        )
+
+    first = spread(replace(after(), started="2026-11-01"))
+    states = states_of(compared(first, scaled(spread(after()), 0.9)))
+    assert states["Single precision (fp32)"] == "unchanged"
+
+
+def test_heat_is_not_called_worse():
+    first = replace(after(), started="2026-11-01")
+    samples = tuple(
+        replace(one, throttle=("thermal",), core_mhz=800.0)
+        for one in after().telemetry.samples
+    )
+    hot = replace(after(), telemetry=replace(after().telemetry, samples=samples))
+    rows = compared(first, scaled(hot, 0.75, names={"fp32"})).rows
+    (row,) = (row for row in rows if row.title.startswith("Single"))
+    assert row.became == "changed"
+    assert "slowed itself (thermal)" in row.note
+
+
+def test_a_lower_clock_is_told_as_that():
+    """An honest firmware may set a lower clock: nothing got worse."""
+    first = replace(after(), started="2026-11-01")
+    samples = tuple(
+        replace(one, core_mhz=one.core_mhz * 0.9) for one in after().telemetry.samples
+    )
+    slow = replace(after(), telemetry=replace(after().telemetry, samples=samples))
+    rows = compared(first, scaled(slow, 0.9, names={"fp32"})).rows
+    (row,) = (row for row in rows if row.title.startswith("Single"))
+    assert row.became == "changed"
+    assert row.note == "Its core ran at 1058 MHz, now at 952."
+
+
+def test_the_link_is_the_slots():
+    first = replace(after(), started="2026-11-01")
+    view = compared(first, scaled(after(), 0.5, names={"link_up"}))
+    (row,) = (row for row in view.rows if row.title == "Link, PC to card")
+    assert (row.became, row.note) == (
+        "changed",
+        "Another slot, or another PC, is enough.",
+    )
+
+
+def test_a_rate_that_only_one_has():
+    gone = tuple(
+        replace(rate, value=None, missing="no such thing")
+        if rate.name == "fp64"
+        else rate
+        for rate in after().rates
+    )
+    view = compared(last=replace(after(), rates=gone))
+    (row,) = (row for row in view.rows if row.title.startswith("Double"))
+    assert (row.became, row.note) == ("only before", "no such thing")
+
+
+# ------------------------------------------------------------------ any records
+
+
+def test_any_two_samples_can_be_compared():
+    records = [make() for make in EVERY.values()]
+    for first in records:
+        for last in records:
+            view = compared(first, last)
+            assert view.sentence
+            assert view.outcome == "not yet"  # none of them is of a thorough test
+
+
+def test_a_genuine_card_of_every_architecture_is_honest_after_a_thorough_test():
+    """The worst error: to call a genuine card dishonest. Rows by `made_records`."""
+    table = shipped()
+    seen = {}
+    for row in table.variants:
+        seen.setdefault(row.architecture, row)
+    for row in seen.values():
+        first = genuine(row, table, listed=False)
+        last = replace(first, depth="thorough", started="2026-11-28T12:00:00Z")
+        view = compared(first, last)
+        wrong = [one for one in view.reasons if one.wrong]
+        assert wrong == [], row.id
+        bad = {"still wrong", "got worse"}
+        assert not [r for r in view.rows if r.became in bad], row.id
+        own = view.after.own_verdict.outcome
+        assert (view.outcome == "honest now") == (own == "as claimed"), row.id
