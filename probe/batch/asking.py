@@ -21,7 +21,9 @@ NEXT = """\
 Next: where cards can be swapped while the PC runs (an external dock), put the next one
 in and press Enter. Else press q and Enter, switch the PC off, swap them, and start the
 batch again: it goes on in {folder}"""
-HELP = "Enter alone leaves a card out, ? shows what it says of itself."
+HELP = (
+    "Enter alone leaves a card out, ? shows what it says of itself, q ends the batch."
+)
 
 
 class EndOfInputError(Exception):
@@ -95,6 +97,8 @@ def _number(slot: Slot, lines: Lines, against: Objection, used: Sequence[str]) -
         if line.strip() == "?":
             _show(slot)
             continue
+        if line.strip().lower() == "q":
+            raise EndOfInputError
         try:
             number = scanned(line)
         except UsageError as error:

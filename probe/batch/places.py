@@ -12,6 +12,7 @@ from probe.errors import UsageError
 from probe.folder import Folder, documents, move_aside
 from reports import codec
 from reports.errors import RecordError
+from reports.files import contents
 from reports.ledger.entry import stock_key
 from reports.text import named
 
@@ -82,8 +83,7 @@ class Shelf:
         places = []
         for file in found:
             with contextlib.suppress(OSError, UsageError, RecordError):
-                text = file.open("rb").read(_LIMIT).decode("utf-8", "replace")
-                number = scanned(text)
+                number = scanned(contents(file, _LIMIT).decode("utf-8", "replace"))
                 if number:
                     places.append(Place(file.parent, number))
         return tuple(places)

@@ -91,7 +91,7 @@ class Rounds:
         with self.board, counted() as stops:
             stopping = _Stopping(stops)
             again: list[Pair] = []
-            for wave in waves(pairs):
+            for wave in waves([self._known(pair) for pair in pairs]):
                 again += self._wave(wave, stopping)
             for pair in again:
                 self._wave((pair,), stopping)
@@ -101,6 +101,11 @@ class Rounds:
         """Print a result and count it."""
         self.codes[told.stock_no] = told.exit_code
         self.board.result(told)
+
+    def _known(self, pair: Pair) -> Pair:
+        """Return it with its number spelt as before, where it was here before."""
+        number = self.shelf.place(pair.number).number
+        return Pair(slot=pair.slot, number=number, again=pair.again)
 
     def _wave(self, wave: Sequence[Pair], stopping: "_Stopping") -> list[Pair]:
         """Test cards, so many at once; return those to be tested again, alone."""

@@ -94,7 +94,7 @@ class Desk:
             record = codec.decode(data, str(place.record))
         except (*_STILL, RecordError) as error:
             return replace(told, problem=f"No record: {plain(str(error), _SENTENCE)}")
-        told = _read(told, record)
+        told = _read(told, record, now=meant is not None)
         if meant is not None and not is_same(record.card, meant):
             problem = (
                 f"Another card answered than the one with this number: {told.card}, "
@@ -232,7 +232,13 @@ def gravity(code: int) -> int:
         return len(Exit)
 
 
-def _read(told: Batched, record: Record) -> Batched:
+def _read(told: Batched, record: Record, *, now: bool) -> Batched:
+    """Put in what a record says. `now`: its test has just ended.
+
+    Whatever cut a test off, or stopped an earlier one, this batch goes on.
+    """
+    over = replace(record, interrupted=False)
+    counts = now and not record.incidents
     return replace(
         told,
         card=plain(record.card.label),
@@ -242,7 +248,7 @@ def _read(told: Batched, record: Record) -> Batched:
         practice=record.practice,
         interrupted=record.interrupted,
         cut_off=bool(record.incidents),
-        exit_code=int(commands.outcome_code(record)),
+        exit_code=int(commands.outcome_code(record if counts else over)),
     )
 
 

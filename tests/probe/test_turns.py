@@ -173,7 +173,7 @@ def thorough():
 
 
 def test_what_is_shared_is_used_in_turn_and_nothing_else_is(thorough):
-    _, facts, taken = thorough
+    _, _, taken = thorough
     held = [(what, *phases(span)) for what, span in taken.spans]
     assert held == [
         ("link", "link"),
