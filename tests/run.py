@@ -4,7 +4,8 @@
 Brings what the tests need to a fresh Debian or Ubuntu, as root (packages by apt) or as
 anyone else (packages by pip, into the environment), then runs every check. The tests
 see one OpenCL device only, the CPU: no graphics card in this PC is touched. Standard
-library only. What can't be brought is said, and the tests that need it fail.
+library only. What can't be brought is said, and the tests that need it fail; those
+of pages are skipped without a browser, unless CARDASSAY_MUST_HAVE_BROWSER is set.
 """
 
 import hashlib
@@ -15,6 +16,8 @@ import sys
 import tempfile
 import venv
 from pathlib import Path
+
+import browsers
 
 ROOT = Path(__file__).resolve().parent.parent
 OLDEST = (3, 11)
@@ -121,6 +124,19 @@ def find_device(folder: Path, vendors: Path) -> bool:
     return any(is_device(folder, driver, vendors) for driver in drivers)
 
 
+def bring_browser() -> None:
+    """See to a Chromium, which opens the pages."""
+    if browsers.find() is not None:
+        return
+    say(f"packages: {' '.join(browsers.PACKAGES)}")
+    apt(*browsers.PACKAGES)
+    browsers.find.cache_clear()
+    if browsers.find() is None:
+        fate = "will fail" if os.environ.get(browsers.MUST) else "are SKIPPED"
+        print(f"tests: {browsers.NONE}")
+        print(f"tests: without it the tests of pages in tests/pages {fate}")
+
+
 def bring(folder: Path, vendors: Path) -> None:
     """See to an OpenCL device, a compiler, its headers, oclgrind and real ROMs."""
     headers = Path("/usr/include/CL/cl_layer.h").exists()
@@ -181,6 +197,7 @@ def main() -> int:
     install(folder)
     with tempfile.TemporaryDirectory(prefix="cardassay-tests-") as scratch:
         bring(folder, Path(scratch) / "vendors")
+        bring_browser()
         return check(folder, sys.argv[1:], Path(scratch))
 
 

@@ -1,8 +1,6 @@
 """Certificates: what is refused, what holds, and that no byte changes unseen."""
 
 import re
-import shutil
-import subprocess
 from datetime import UTC, datetime, timedelta
 from functools import cache
 from hashlib import sha256
@@ -393,35 +391,3 @@ def test_the_picture_is_the_code():
         for place in range(int(wide)):
             drawn[int(y) - qr.QUIET][int(x) - qr.QUIET + place] = True
     assert tuple(map(tuple, drawn)) == grid
-
-
-@pytest.mark.skipif(shutil.which("chromium") is None, reason="no chromium here")
-def test_it_prints_to_one_page_whatever_the_names(tmp_path):
-    record = codec.decode(stored())
-    long = replace(
-        record,
-        card=replace(record.card, label="W" * 300),
-        verdict=replace(record.verdict, sentence="Wide words " * 80),
-        soak=Soak(asked_seconds=300.0, seconds=300.0, cells=SOUND),
-    )
-    page = tmp_path / "page.html"
-    page.write_bytes(
-        made(codec.encode(long), stock_no="W" * 80, operator="W" * 80).page
-    )
-    sheet_file = tmp_path / "page.pdf"
-    subprocess.run(
-        (
-            "chromium",
-            "--headless",
-            "--no-sandbox",
-            "--disable-gpu",
-            "--no-pdf-header-footer",
-            f"--user-data-dir={tmp_path / 'profile'}",
-            f"--print-to-pdf={sheet_file}",
-            page.as_uri(),
-        ),
-        check=True,
-        capture_output=True,
-        timeout=100,
-    )
-    assert len(re.findall(rb"/Type\s*/Page[^s]", sheet_file.read_bytes())) == 1

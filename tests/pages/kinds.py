@@ -1,0 +1,183 @@
+"""Every kind of page, with the records that try it: one entry each, and no more.
+
+A new kind is one more function that returns a `Made` and one more `Kind` below; all
+checks of `test_in_browser.py` then hold for it.
+"""
+
+from collections.abc import Callable
+from dataclasses import dataclass
+from datetime import UTC, datetime
+from functools import cache
+from hashlib import sha256
+from pathlib import Path
+
+import samples
+from msgspec.structs import replace
+from record_strategies import with_every_text
+from sample_parts import MIB, blocks
+
+from reports import codec, words
+from reports.certificate import keys, wording
+from reports.certificate.encoding import grouped
+from reports.certificate.making import certify
+from reports.certificate.sheet import _SENTENCE
+from reports.lasting import Soak
+from reports.page import render_page
+from reports.record import CellCounts
+from reports.summary import summarise
+from reports.text import plain
+
+GOLDEN = Path(__file__).parents[1] / "data" / "golden" / "h100-sxm.json"
+NOW = datetime(2026, 11, 30, 12, tzinfo=UTC)
+NASTY = '"><script>alert(1)</script><img src=x onerror=alert(2)>\u202e{{7*7}}]]></svg>'
+
+
+@dataclass(frozen=True, kw_only=True)
+class Kind:
+    """One page to be tried."""
+
+    name: str
+    carries: Callable[[], dict[str, bytes]]
+    """The files that go into the page, by the ids of their links."""
+    page: Callable[[dict[str, bytes]], bytes]
+    """The page of these files: the same bytes each time."""
+    texts: Callable[[dict[str, bytes]], tuple[str, ...]]
+    """What has to be read on screen and on paper."""
+    most_sheets: int
+    """On A4 and on Letter, with all that is folded left folded."""
+    audited: bool = True
+    """Whether axe-core looks at it too: not where another's parts are the same."""
+
+
+def _report(data):
+    stored = data["record"]
+    return render_page(codec.decode(stored), stored).encode("utf-8")
+
+
+def _report_texts(data):
+    summary = summarise(codec.decode(data["record"]))
+    heads = [words.NOT_CHECKED] if summary.more_unchecked else []
+    rows = ["Claimed and found", *words.COLUMNS] if summary.rows else []
+    return (
+        summary.sentence,
+        *summary.more_reasons,
+        *rows,
+        *heads,
+        "How it was tested",
+        "Bear in mind",
+        sha256(data["record"]).hexdigest(),
+    )
+
+
+def report(name, make, most_sheets, *, audited=False):
+    return Kind(
+        name=f"report-{name}",
+        carries=lambda: {"record": codec.encode(make())},
+        page=_report,
+        texts=_report_texts,
+        most_sheets=most_sheets,
+        audited=audited,
+    )
+
+
+def _golden():
+    return codec.decode(GOLDEN.read_bytes())
+
+
+def _hostile():
+    """Every text of a record is what a liar would write."""
+    return with_every_text(samples.mirrored_1070(), NASTY)
+
+
+def _wide():
+    """Every text is one long word."""
+    return with_every_text(samples.mirrored_1070(), "W" * 150)
+
+
+def _huge():
+    """As many blocks as a large card in small ones, and every reason many times."""
+    base = samples.mirrored_1070()
+    states = ("proven", "mirrored", "hollow", "failing", "scrambled", "spilled")
+    return replace(
+        base,
+        findings=base.findings * 5,
+        capacity=replace(base.capacity, blocks=blocks(360, 256 * MIB, states * 60)),
+        verdict=replace(base.verdict, reasons=base.verdict.reasons * 4),
+    )
+
+
+# --------------------------------------------------------------------- certificates
+
+
+@cache
+def _key():
+    return keys.new_key()
+
+
+def certificate(name, make, stock_no, operator, *, audited):
+    def certified(record):
+        return certify(
+            record,
+            stock_no=stock_no,
+            operator=operator,
+            key=_key(),
+            now=NOW,
+            program="0.1.0",
+        )
+
+    def carries():
+        record = make()
+        return {"record": record, "certificate": certified(record).certificate}
+
+    def texts(data):
+        record = codec.decode(data["record"])
+        return (
+            plain(record.verdict.sentence, _SENTENCE),
+            stock_no,
+            operator,
+            _key().public.grouped,
+            grouped(sha256(data["record"]).hexdigest()),
+            *wording.PROVES,
+            *wording.PROVES_NOT,
+            wording.CHECK,
+            "A print of this page proves nothing by itself",
+        )
+
+    return Kind(
+        name=f"certificate-{name}",
+        carries=carries,
+        page=lambda data: certified(data["record"]).page,
+        texts=texts,
+        most_sheets=1,
+        audited=audited,
+    )
+
+
+def _long_names():
+    """The longest that a certificate takes."""
+    record = _golden()
+    return codec.encode(
+        replace(
+            record,
+            card=replace(record.card, label="W" * 300),
+            verdict=replace(record.verdict, sentence="Wide words " * 80),
+            soak=Soak(
+                asked_seconds=300.0,
+                seconds=300.0,
+                cells=CellCounts(cells=8, intact=8),
+            ),
+        )
+    )
+
+
+KINDS = (
+    report("genuine", _golden, 4, audited=True),
+    report("mirrored", samples.mirrored_1070, 3, audited=True),
+    report("interrupted", samples.interrupted, 2),
+    report("minimal", samples.minimal, 1, audited=True),
+    report("hostile", _hostile, 6),
+    report("wide", _wide, 40),
+    report("huge", _huge, 12),
+    certificate("golden", GOLDEN.read_bytes, "S-0042", "R. Ámund", audited=True),
+    certificate("long", _long_names, "W" * 80, "W" * 80, audited=False),
+)
