@@ -33,6 +33,10 @@ from reports.record import Claim, Record
 from reports.text import named, plain
 
 _SHOWN: Final = re.compile(rf"({'|'.join(get_args(Shows))})[=:](.+)", re.DOTALL)
+_MEANT: Final = re.compile(
+    r"\S+\.(?:txt|html?|mht|md|pdf|rtf|docx?|odt)", re.IGNORECASE
+)
+"""What is meant as a file's name."""
 _SHORT: Final = 200
 _LONGEST_NAME: Final = 4096
 _LAW: Final = (
@@ -158,6 +162,11 @@ def _listing(given: str) -> Listing:
     except (OSError, ValueError):
         is_file = False
     if not is_file:
+        if _MEANT.fullmatch(given):
+            raise UsageError(
+                f"--listing: there is no file {named(given)}; name the file with the "
+                "listing's words, or give the words themselves"
+            )
         return listings.of_text(given)
     try:
         data = contents(path, listings.FILE_LIMIT)

@@ -19,7 +19,7 @@ from reports.text import inert, named
 
 SCHEMA: Final = 1
 MOST_PHOTOS: Final = 24
-LISTING_SIGNS: Final = 20_000
+LISTING_SIGNS: Final = 10_000
 """Longest text of a listing kept, in characters."""
 CASE_LIMIT: Final = 2**20
 """Largest case read, in bytes."""

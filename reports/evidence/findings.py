@@ -34,6 +34,8 @@ _FOUND: Final = re.compile(
 _OWNED: Final = re.compile(r"(.{1,200}), an? ([A-Z0-9].{0,200})")
 _CUT_OFF: Final = re.compile(rf"cut off at ({_SIZE}) of ({_SIZE})")
 _COUNTS: Final = ("compute-units", "lane-count", "counted-units")
+_STORED: Final = ("memory-", "link-")
+"""How the rules begin whose faults are the memory's."""
 _FIGURES: Final = ("lane-cycles", "warp-width", "resident-groups", "gfx-target")
 _NAMES: Final = ("reported-model", "other-card")
 _TOLD: Final[Mapping[Outcome, tuple[tuple[Bearing, Strength], ...]]] = {
@@ -167,6 +169,8 @@ def _form(
         name = rule.removesuffix(f"-{end}").replace("-", "_")
         if rule.endswith(f"-{end}") and name in words.rates:
             key = f"{end}/{bearing}"
+            if end == "results" and rule.startswith(_STORED):
+                key = f"memory-{key}"
             fields["rate"] = Said(words.rates[name])
     if rule in _NAMES:
         for name in ("claim", "measured"):
@@ -309,7 +313,7 @@ def _against(record: Record, words: Wording) -> list[str]:
 
 def _broken(record: Record, words: Wording) -> list[str]:
     faults = [one.rule for one in record.findings if one.bearing == "fault"]
-    stored = [one for one in faults if one.startswith(("memory-", "link-"))]
+    stored = [one for one in faults if one.startswith(_STORED)]
     parts = [words.verdict.wrong_memory] if stored else []
     return parts + ([words.verdict.wrong_results] if len(stored) < len(faults) else [])
 

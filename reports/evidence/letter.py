@@ -18,7 +18,7 @@ from reports.summary import clean
 
 BLANK: Final = "________"
 _WIDTH: Final = 76
-_GAP: Final = re.compile(r"(?<=\d) (?=(?:[KMG]iB|[TG]FLOP/s|GB/s|W|[Bb]its?|%)\b)")
+_GAP: Final = re.compile(r"(?<=\d) (?=(?:[KMG]iB|[TG]FLOP/s|GB/s|W|[Bb]its?)\b|%)")
 """Between a figure and its unit no line ends."""
 _FACTS: Final = 6
 """At most so many findings are told; the page has them all."""
@@ -39,16 +39,22 @@ def kind_of(case: Case, record: Record) -> Kind | None:
 
 
 def letter(case: Case, record: Record, words: Wording) -> str | None:
-    """Return the letter as lines of text; None where there is none."""
+    """Return the letter as a text file has it; None where there is none."""
+    found = blocks_of(case, record, words)
+    return "\n\n".join(map(_wrapped, found)) + "\n" if found else None
+
+
+def blocks_of(case: Case, record: Record, words: Wording) -> tuple[str, ...]:
+    """Return the letter's paragraphs, each of one line or more; none: no letter."""
     kind = kind_of(case, record)
     if kind is None:
-        return None
+        return ()
     blocks = [_head(case, words), _subject(kind, words), words.letter.greeting]
     blocks += _body(case, record, kind, words)
     blocks.append(f"{words.letter.closing}\n{clean(case.order.buyer or '') or BLANK}")
     if record.practice:
         blocks = [words.letter.practice, *blocks, words.letter.practice]
-    return "\n\n".join(map(_wrapped, blocks)) + "\n"
+    return tuple(_GAP.sub("\N{NO-BREAK SPACE}", one) for one in blocks)
 
 
 def quoted(one: Said, words: Wording) -> str:
@@ -110,7 +116,6 @@ def _body(case: Case, record: Record, kind: Kind, words: Wording) -> list[str]:
 
 
 def _wrapped(block: str) -> str:
-    block = _GAP.sub("\N{NO-BREAK SPACE}", block)
     return "\n".join(
         textwrap.fill(
             line,

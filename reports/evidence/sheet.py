@@ -14,6 +14,7 @@ from hashlib import sha256
 from typing import Final
 
 from reports import codec
+from reports import words as english
 from reports.carried import carried, link_of
 from reports.evidence import case as cases
 from reports.evidence.case import Case, Picture
@@ -26,7 +27,7 @@ from reports.evidence.findings import (
     verdict,
 )
 from reports.evidence.languages import wording
-from reports.evidence.letter import letter
+from reports.evidence.letter import blocks_of
 from reports.evidence.listing import kept
 from reports.evidence.speech import Said, number, said
 from reports.evidence.wording import Wording
@@ -38,6 +39,8 @@ from reports.text import named
 PAGE_LIMIT: Final = 128 * 2**20
 """Largest page read, in bytes."""
 _ROWS: Final = 20
+_RATES: Final = 2
+"""So many rates that are too low are shown; the report has all."""
 _PICTURE: Final = "data:image/jpeg;base64,"
 _CARRIED: Final = re.compile(rb'<img src="data:image/jpeg;base64,([A-Za-z0-9+/=]+)"')
 
@@ -64,7 +67,7 @@ def render_page(
     words = wording(case.language)
     summary = summarise(record)
     stored = cases.encode(case)
-    text = letter(case, record, words)
+    text = "\n\n".join(blocks_of(case, record, words))
     return template("evidence.html.j2").render(
         case=case,
         words=words.page,
@@ -156,9 +159,15 @@ def _cut(case: Case, words: Wording) -> str | None:
 
 
 def _chosen(summary: Summary) -> tuple[Row, ...]:
-    """Return the rows that decide, and what else speaks against the card."""
-    telling = [row for row in summary.rows if row.decides or row.against]
-    return tuple(telling[:_ROWS])
+    """Return the rows that decide, and what else speaks strongly against the card."""
+    weak = english.STRENGTH["supporting"]
+    telling = [
+        row
+        for row in summary.rows
+        if row.decides or (row.against and row.strength != weak)
+    ]
+    slow = [row for row in telling if row.rule.endswith("-rate") and row.against]
+    return tuple(row for row in telling if row not in slow[_RATES:])[:_ROWS]
 
 
 def _row(row: Row, words: Wording) -> dict[str, object]:

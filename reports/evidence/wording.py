@@ -21,8 +21,8 @@ PHRASES: Final = (
     "results wrong", "none wrong", "of the cells", "by its model", "not said",
     "variants in the table", "variant in the table", "all of one variant",
     "chips of", "chip of", "of fp32", "at least", "answered", "work-groups",
-    "work-group", "lanes", "bits", "cells", "cell", "others", "with", "and", "for",
-    "of", "or", "to", "T op/s", "G op/s",
+    "work-group", "lanes and", "lanes", "bits", "cells", "cell", "others", "with",
+    "and", "for", "of", "or", "to", "T op/s", "G op/s",
 )  # fmt: skip
 """What the judge's short texts are put together from, beside names and figures."""
 
@@ -74,7 +74,8 @@ FINDINGS: Final = (
     "measured-chip/contradicts", "own-word/contradicts", "bus-width/contradicts",
     "bus-width/agrees", "listing-memory/contradicts", "listing-memory/agrees",
     "memory-size/contradicts", "memory-size/agrees", "rate/contradicts", "rate/more",
-    "ratio/contradicts", "results/fault", "soak-results/fault", "memory-soak/fault",
+    "ratio/contradicts", "results/fault", "memory-results/fault",
+    "soak-results/fault", "memory-soak/fault",
     "other-card/open", "lesser-memory/open", "crash-place/contradicts",
     "guarded/open", "model-known/open", "eye-die-marking/contradicts",
     "eye-power-plugs/contradicts", "eye-memory-size/contradicts",

@@ -318,10 +318,12 @@ FINDINGS: Final = {
     "{model}.",
     "rate/contradicts": "{rate}: Gemessen wurden {measured}; eine echte Karte erreicht "
     "{envelope}. Langsamkeit allein entscheidet nie.",
-    "rate/more": "Auch weitere Geschwindigkeiten sind zu niedrig: {count}.",
+    "rate/more": "Weitere zu niedrige Geschwindigkeiten: {count}.",
     "ratio/contradicts": "{rate}: Gemessen wurden {measured}; bei einer echten Karte "
     "sind es {envelope}, bei jedem Takt.",
-    "results/fault": "Die Karte rechnet falsch: {measured} ({rate}).",
+    "results/fault": "Die Karte macht Rechenfehler ({rate}): {measured}.",
+    "memory-results/fault": "Was zurückgelesen wurde, war nicht alles so, wie es "
+    "geschrieben worden war ({rate}): {measured}.",
     "soak-results/fault": "Unter Dauerlast rechnet die Karte falsch.",
     "memory-soak/fault": "Unter Dauerlast gibt der Speicher falsche Daten zurück.",
     "other-card/open": "Was gemessen wurde, passt ebenso zu {measured}.",
@@ -381,6 +383,7 @@ PHRASES: Final = {
     "answered": "haben geantwortet",
     "work-groups": "Arbeitsgruppen",
     "work-group": "Arbeitsgruppe",
+    "lanes and": "Rechenwerken und",
     "lanes": "Rechenwerke",
     "bits": "Bit",
     "cells": "Zellen",

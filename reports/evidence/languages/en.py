@@ -310,10 +310,12 @@ FINDINGS: Final = {
     "memory-size/agrees": "The card reports {claim}, a size that {model} was made in.",
     "rate/contradicts": "{rate}: {measured} were measured; a genuine one reaches "
     "{envelope}. Slow alone never decides.",
-    "rate/more": "Further rates are too low as well: {count}.",
+    "rate/more": "Further rates that are too low: {count}.",
     "ratio/contradicts": "{rate}: {measured} were measured; on a genuine one it is "
     "{envelope}, at any clock.",
-    "results/fault": "The card computes wrong: {measured} ({rate}).",
+    "results/fault": "The card makes errors in arithmetic ({rate}): {measured}.",
+    "memory-results/fault": "What was read back was not all as it was written "
+    "({rate}): {measured}.",
     "soak-results/fault": "Under lasting load the card computes wrong.",
     "memory-soak/fault": "Under lasting load the memory gives back wrong data.",
     "other-card/open": "What was measured fits {measured} as well.",
@@ -325,8 +327,8 @@ FINDINGS: Final = {
     "model-known/open": "The table of genuine cards does not know {claim}.",
     "eye-die-marking/contradicts": "The chip is marked {marking}: that is {owner}; "
     "{model} is not made of it.",
-    "eye-power-plugs/contradicts": "Slot and plugs of this card ({measured}) cannot give "
-    "the {claim} that {model} draws.",
+    "eye-power-plugs/contradicts": "Slot and plugs of this card ({measured}) cannot "
+    "give the {claim} that {model} draws.",
     "eye-memory-size/contradicts": "The memory chips on the card hold {measured}; "
     "{claim} would be right.",
     "eye-bus-width/contradicts": "The memory chips on the card make a bus of "

@@ -309,10 +309,12 @@ FINDINGS: Final = {
     "la {model}.",
     "rate/contradicts": "{rate}: se midieron {measured}; una auténtica alcanza "
     "{envelope}. La lentitud por sí sola nunca decide.",
-    "rate/more": "También otras velocidades son demasiado bajas: {count}.",
+    "rate/more": "Otras velocidades demasiado bajas: {count}.",
     "ratio/contradicts": "{rate}: se midieron {measured}; en una auténtica son "
     "{envelope}, a cualquier frecuencia.",
-    "results/fault": "La tarjeta calcula mal: {measured} ({rate}).",
+    "results/fault": "La tarjeta comete errores de cálculo ({rate}): {measured}.",
+    "memory-results/fault": "No todo lo que se leyó de vuelta era como se había "
+    "escrito ({rate}): {measured}.",
     "soak-results/fault": "Bajo carga prolongada la tarjeta calcula mal.",
     "memory-soak/fault": "Bajo carga prolongada la memoria devuelve datos erróneos.",
     "other-card/open": "Lo medido corresponde igualmente a {measured}.",
@@ -370,6 +372,7 @@ PHRASES: Final = {
     "answered": "respondieron",
     "work-groups": "grupos de trabajo",
     "work-group": "grupo de trabajo",
+    "lanes and": "unidades aritméticas y",
     "lanes": "unidades aritméticas",
     "bits": "bits",
     "cells": "celdas",
