@@ -345,6 +345,8 @@ def _unchecked(case: Case) -> tuple[str, ...]:
         for one in {phase.name: phase for phase in record.phases}.values()
         if one.outcome in _ENDS and one.name not in rates
     ]
+    missing = record.structure.missing if record.structure else ()
+    found += [f"{_PARTS['structure']}, {one}." for one in missing]
     layers = {claim.layer for claim in record.claims}
     makers = {row.vendor for row in case.rows}
     for layer, words in (

@@ -13,6 +13,7 @@ from itertools import takewhile
 from reports import seen, words
 from reports.cells import cell_bytes_of, starts_of, states_of, totals_of, twins_of
 from reports.cut_off import lines_of
+from reports.linked import link_remark
 from reports.method import cautions_of, method_of
 from reports.record import (
     Bearing,
@@ -373,6 +374,10 @@ def _rate(rate: Rate, record: Record) -> RateRow:
     else:
         text = quantity(rate.value, rate.unit)
     remarks = list(_lines(rate.remarks))
+    if rate.name in {"link_up", "link_down"} and (
+        said := link_remark(record, rate.name)
+    ):
+        remarks.append(said)
     if rate.wrong:
         remarks.insert(0, f"{rate.wrong:,} of {rate.checked:,} results were wrong")
     return RateRow(

@@ -7,7 +7,15 @@ from msgspec.structs import replace
 
 from reference.judge import judge
 from reports.codec import decode, encode
-from reports.record import CardIdentity, Claim, Host, Program, Record, Telemetry
+from reports.record import (
+    CardIdentity,
+    Claim,
+    Host,
+    Program,
+    Record,
+    Structure,
+    Telemetry,
+)
 
 GIB = made.GIB
 
@@ -90,6 +98,16 @@ def test_what_could_not_be_checked_is_listed(table, card):
         "Heat, clocks and power: no sensors were read.",
         "The PCI ids: the system did not show them.",
     )
+
+
+def test_parts_of_the_chip_that_could_not_be_told_are_listed(table, card):
+    built = Structure(
+        missing=("units: no number of work-groups takes longer than one",)
+    )
+    unchecked = judge(replace(card, structure=built), table).verdict.unchecked
+    assert (
+        "The chip's structure, units: no number of work-groups takes longer than one."
+    ) in unchecked
 
 
 def test_without_a_listing_the_report_is_the_claim(table):
