@@ -4,6 +4,7 @@ A new kind is one more function that returns a `Made` and one more `Kind` below;
 checks of `test_in_browser.py` then hold for it.
 """
 
+import io
 from collections.abc import Callable
 from dataclasses import dataclass
 from datetime import UTC, datetime
@@ -12,15 +13,29 @@ from hashlib import sha256
 from pathlib import Path
 
 import samples
+from command_line import shipped
 from msgspec.structs import replace
 from record_strategies import with_every_text
 from sample_parts import MIB, blocks
 
+from reference.repaired.compare import Digests, compare
 from reports import codec, words
 from reports.certificate import keys, wording
 from reports.certificate.encoding import grouped
 from reports.certificate.making import certify
 from reports.certificate.sheet import _SENTENCE
+from reports.compared import wording as compared
+from reports.compared.page import render_compared_page
+from reports.evidence import case as cases
+from reports.evidence import sheet
+from reports.evidence.case import Order
+from reports.evidence.findings import verdict
+from reports.evidence.languages import wording as wording_of
+from reports.evidence.listing import of_text
+from reports.evidence.pack import Told
+from reports.evidence.pack import make as make_pack
+from reports.evidence.photos import copied
+from reports.evidence.sheet import open_page
 from reports.lasting import Soak
 from reports.page import render_page
 from reports.record import CellCounts
@@ -170,6 +185,97 @@ def _long_names():
     )
 
 
+# ------------------------------------------------------------------ before and after
+
+
+def comparison(name, before, after, most_sheets, *, audited):
+    def page(data):
+        first, last = data["before"], data["after"]
+        old, new = codec.decode(first), codec.decode(last)
+        digests = Digests(sha256(first).hexdigest(), sha256(last).hexdigest())
+        view = compare(old, new, shipped(), digests)
+        return render_compared_page(view, (old, first), (new, last)).encode("utf-8")
+
+    def texts(data):
+        first, last = codec.decode(data["before"]), codec.decode(data["after"])
+        return (
+            plain(compare(first, last, shipped()).sentence, 4096),
+            *compared.COLUMNS,
+            *compared.METHOD,
+            *compared.CAUTIONS,
+            *(sha256(one).hexdigest() for one in data.values()),
+        )
+
+    return Kind(
+        name=f"compare-{name}",
+        carries=lambda: {
+            "before": codec.encode(before()),
+            "after": codec.encode(after()),
+        },
+        page=page,
+        texts=texts,
+        most_sheets=most_sheets,
+        audited=audited,
+    )
+
+
+# -------------------------------------------------------------------------- evidence
+
+
+def _photo(number, wide, high):
+    from PIL import Image  # noqa: PLC0415 - start-up
+
+    file = io.BytesIO()
+    Image.linear_gradient("L").resize((wide, high)).save(file, "PNG")
+    return copied(file.getvalue(), f"IMG_{number}.png", number, "die")
+
+
+@cache
+def _photos(count):
+    return tuple(_photo(place, 1200, 900) for place in range(1, count + 1))
+
+
+def evidence(name, make, language, listing, most_sheets, *, photos=0, audited=False):
+    def carries():
+        told = Told(
+            listing=of_text(listing),
+            language=language,
+            order=Order(seller=listing[:100]),
+            photos=_photos(photos),
+            made="2026-11-30",
+        )
+        opened = open_page(make_pack(codec.encode(make()), told, held="record").page)
+        return {"record": opened.data, "case": cases.encode(opened.case)}
+
+    def page(data):
+        case, record = cases.decode(data["case"]), codec.decode(data["record"])
+        smalls = [one.small for one in _photos(photos)]
+        return sheet.render_page(case, record, data["record"], smalls).encode("utf-8")
+
+    def texts(data):
+        said = wording_of(language)
+        return (
+            verdict(codec.decode(data["record"]), said).text,
+            said.page.said,
+            said.page.compared,
+            said.page.cautions,
+            said.page.hashes,
+            *said.page.caution_lines,
+            sha256(data["record"]).hexdigest(),
+        )
+
+    return Kind(
+        name=f"evidence-{name}",
+        carries=carries,
+        page=page,
+        texts=texts,
+        most_sheets=most_sheets,
+        audited=audited,
+    )
+
+
+SOLD = "GeForce GTX 1070 8 GB, gebraucht, läuft einwandfrei.\n\nPrivatverkauf."
+
 KINDS = (
     report("genuine", _golden, 4, audited=True),
     report("mirrored", samples.mirrored_1070, 3, audited=True),
@@ -180,4 +286,9 @@ KINDS = (
     report("huge", _huge, 12),
     certificate("golden", GOLDEN.read_bytes, "S-0042", "R. Ámund", audited=True),
     certificate("long", _long_names, "W" * 80, "W" * 80, audited=False),
+    comparison("apart", samples.mirrored_1070, samples.failing, 5, audited=True),
+    comparison("wide", _wide, _wide, 40, audited=False),
+    evidence("de", samples.mirrored_1070, "de", SOLD, 6, photos=2, audited=True),
+    evidence("es", samples.failing, "es", SOLD, 5),
+    evidence("hostile", _hostile, "en", f"{NASTY} {'W' * 300}", 9, photos=1),
 )
