@@ -122,9 +122,7 @@ def _sentence(
             f"These two records tell of different chips: {difference}. Nothing can be "
             "compared."
         )
-    now = new.reported_as
-    told = f"Now it calls itself {now}" if now else "Now it says nothing of itself"
-    first = _first(old)
+    first, told = _first(old, new), _now(old, new)
     if not reasons:
         end = "as it was before" if old.outcome == "as claimed" else ""
         return (
@@ -142,13 +140,23 @@ def _sentence(
     return f"{first}{told}, {open_}. Not yet."
 
 
-def _first(old: View) -> str:
+def _now(old: View, new: View) -> str:
+    """Return what the card calls itself, as the beginning of a sentence."""
+    if new.reported_as is None:
+        return "Now it says nothing of itself"
+    if new.reported_as == old.reported_as:
+        return f"It calls itself {new.reported_as}, as before"
+    return f"Now it calls itself {new.reported_as}"
+
+
+def _first(old: View, new: View) -> str:
     """Return what the card was before, as a sentence with a blank behind it."""
     if old.sold_as and old.sold_as == old.reported_as:
         return f"It was sold as {old.sold_as}, and called itself so. "
     if old.sold_as:
         return f"It was sold as {old.sold_as}. "
-    return f"It called itself {old.reported_as}. " if old.reported_as else ""
+    called = old.reported_as and old.reported_as != new.reported_as
+    return f"It called itself {old.reported_as}. " if called else ""
 
 
 def _remarks(old: View, new: View, match: Match) -> tuple[str, ...]:
