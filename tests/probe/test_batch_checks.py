@@ -8,6 +8,7 @@ import subprocess
 import sys
 from pathlib import Path
 
+import msgspec
 import pytest
 from command_line import keep_table
 from cut_runs import gone, until
@@ -156,8 +157,6 @@ def test_what_is_no_event_is_passed_over(tmp_path, monkeypatch):
 
 
 def test_events_cross_the_line_unchanged():
-    import msgspec
-
     stream = io.BytesIO()
     view = EventLines(stream)
     incident = Incident(kind="hung", phase="take", doing="taking", detail="\x1b[2J")
