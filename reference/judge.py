@@ -302,9 +302,14 @@ def _settle(case: Case, missing: list[str], doubts: list[Finding]) -> tuple[str,
         if one.rule == "proven-capacity" and _is_limited(case):
             found.append(_WITHOUT_LIMIT)
         elif one.rule != "proven-capacity" or not _is_spilled(doubts):
-            text = _SETTLE.get(one.rule) or _SETTLE.get(one.rule.rpartition("-")[2])
+            text = settling(one.rule)
             found += [text] if text else []
     return tuple(dict.fromkeys(found))
+
+
+def settling(rule: str) -> str | None:
+    """Return what would settle a doubt that a rule raised, as a sentence."""
+    return _SETTLE.get(rule) or _SETTLE.get(rule.rpartition("-")[2])
 
 
 def _without_driver(case: Case) -> list[str]:
