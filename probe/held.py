@@ -146,13 +146,15 @@ def state(held: Held, *, spilled: bool) -> BlockState:
 def _kind(held: Held) -> BlockState:
     """Return the most frequent kind of wrong cell, or that none is wrong."""
     census = held.telling
+    if not (census.mirrored or census.hollow or census.scrambled or census.failing):
+        return "proven"  # asked of every block, time and again
     wrong: dict[BlockState, int] = {
         "mirrored": census.mirrored,
         "hollow": census.hollow,
         "scrambled": census.scrambled,
         "failing": census.failing,
     }
-    return max(wrong, key=lambda name: wrong[name]) if any(wrong.values()) else "proven"
+    return max(wrong, key=lambda name: wrong[name])
 
 
 def _counts(census: Census) -> CellCounts:

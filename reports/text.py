@@ -50,6 +50,8 @@ def inert(data: bytes) -> bytes:
 
     `data` is UTF-8, its controls below U+0020 escaped already, as JSON demands.
     """
+    if data.isascii() and b"\x7f" not in data:
+        return data
     return _ORDERS.sub(_escaped, data.decode("utf-8")).encode("utf-8")
 
 

@@ -4,6 +4,7 @@ Every Python process that a command starts is watched from its first line, by a
 `sitecustomize` of ours; audit events are those of the Python documentation.
 """
 
+import functools
 import json
 import os
 import shutil
@@ -64,13 +65,13 @@ COMMANDS = {
 STORING = ("check", "crash", "processor")
 
 
-def run(name, tmp_path, *, within=(), site=WATCH):
+def run(name, tmp_path, *, within=()):
     """Run a command as an owner with a telling name; return what it came to."""
     home = tmp_path / "home" / OWNER
     place = tmp_path / "site"
     for folder in (home, place):
         folder.mkdir(parents=True)
-    (place / "sitecustomize.py").write_text(site)
+    (place / "sitecustomize.py").write_text(WATCH + RENAME)
     audit = tmp_path / "audit"
     argv = list(COMMANDS[name])
     if name in STORING:
@@ -104,13 +105,19 @@ def run(name, tmp_path, *, within=(), site=WATCH):
     )
 
 
+@pytest.fixture(scope="module")
+def ended(tmp_path_factory):
+    """Return what a command came to; each is run once for all that looks at it."""
+    return functools.cache(lambda name: run(name, tmp_path_factory.mktemp("owner")))
+
+
 def marks(name):
     return pytest.param(name, marks=pytest.mark.opencl) if name == "processor" else name
 
 
 @pytest.mark.parametrize("name", [marks(one) for one in COMMANDS])
-def test_no_socket_is_ever_made(name, tmp_path):
-    assert run(name, tmp_path).audit == ""
+def test_no_socket_is_ever_made(name, ended):
+    assert ended(name).audit == ""
 
 
 def test_the_watch_sees_sockets_in_every_process(tmp_path):
@@ -158,15 +165,15 @@ def holds_owner(data):
 
 
 @pytest.mark.parametrize("name", [marks(one) for one in STORING])
-def test_what_is_stored_names_no_owner(name, tmp_path):
-    ended = run(name, tmp_path, site=WATCH + RENAME)
-    left = [path for path in ended.home.rglob("*") if path.is_file()]
+def test_what_is_stored_names_no_owner(name, ended):
+    home = ended(name).home
+    left = [path for path in home.rglob("*") if path.is_file()]
     left = [path for path in left if ".cache" not in path.parts]  # the driver's own
     assert {"record.json", "report.html"} <= {path.name for path in left}
     for path in left:
         assert not holds_owner(path.read_bytes()), path.name
-    page = (ended.home / "out/report.html").read_text("utf-8")
-    record = (ended.home / "out/record.json").read_bytes()
+    page = (home / "out/report.html").read_text("utf-8")
+    record = (home / "out/record.json").read_bytes()
     assert extract_record(page) == record
     assert json.loads(record)["host"].keys() == {
         "system", "release", "machine", "python", "memory_bytes", "on_battery"
@@ -174,8 +181,8 @@ def test_what_is_stored_names_no_owner(name, tmp_path):
 
 
 @pytest.mark.parametrize("name", ["list", "list as JSON", "rejudge"])
-def test_what_is_printed_names_no_owner(name, tmp_path):
-    assert not holds_owner(run(name, tmp_path, site=WATCH + RENAME).out)
+def test_what_is_printed_names_no_owner(name, ended):
+    assert not holds_owner(ended(name).out)
 
 
 # ------------------------------------------------------------------------- the one card

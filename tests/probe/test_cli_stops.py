@@ -41,11 +41,23 @@ def run(capsys, out, condition):
     return command(capsys, out, *argv)
 
 
-def calls_of_a_whole_run(monkeypatch, capsys, out, condition):
-    with monkeypatch.context() as patch:
-        opened = practise_on(patch, Meddling)
-        run(capsys, out, condition)
-    return opened[0].called
+@pytest.fixture(scope="module")
+def whole():
+    """The calls of a whole run, by condition: every run of one makes the same."""
+    return {}
+
+
+@pytest.fixture
+def calls_of(whole, monkeypatch, capsys, tmp_path):
+    def calls(condition):
+        if condition not in whole:
+            with monkeypatch.context() as patch:
+                opened = practise_on(patch, Meddling)
+                run(capsys, tmp_path / "0", condition)
+            whole[condition] = opened[0].called
+        return whole[condition]
+
+    return calls
 
 
 def is_proven_false(record):
@@ -73,9 +85,9 @@ def is_sound(ended, devices, *, code):
 @pytest.mark.parametrize("rest", range(SPREAD))
 @pytest.mark.parametrize("condition", ["as-claimed"])
 def test_ctrl_c_at_every_call_of_the_device(
-    condition, rest, capsys, tmp_path, monkeypatch
+    condition, rest, calls_of, capsys, tmp_path, monkeypatch
 ):
-    total = len(calls_of_a_whole_run(monkeypatch, capsys, tmp_path / "0", condition))
+    total = len(calls_of(condition))
     assert total > 100
     proven = 0
     for at in range(1 + EACH * rest, total + 1, EACH * SPREAD):
@@ -95,8 +107,10 @@ def test_ctrl_c_at_every_call_of_the_device(
 
 @pytest.mark.parametrize("rest", range(SPREAD))
 @pytest.mark.parametrize("condition", ["mirrored"])
-def test_a_device_lost_at_every_call(condition, rest, capsys, tmp_path, monkeypatch):
-    total = len(calls_of_a_whole_run(monkeypatch, capsys, tmp_path / "0", condition))
+def test_a_device_lost_at_every_call(
+    condition, rest, calls_of, capsys, tmp_path, monkeypatch
+):
+    total = len(calls_of(condition))
     lost = DeviceLostError("GeForce GTX 1070: the device no longer answers", "LOST")
     for at in range(1 + EACH * rest, total + 1, EACH * SPREAD):
         with monkeypatch.context() as patch:
@@ -121,9 +135,9 @@ def test_a_device_lost_at_every_call(condition, rest, capsys, tmp_path, monkeypa
 @pytest.mark.parametrize("rest", range(SPREAD))
 @pytest.mark.parametrize("condition", ["as-claimed"])
 def test_a_driver_that_fails_once_at_every_call(
-    condition, rest, capsys, tmp_path, monkeypatch
+    condition, rest, calls_of, capsys, tmp_path, monkeypatch
 ):
-    names = calls_of_a_whole_run(monkeypatch, capsys, tmp_path / "0", condition)
+    names = calls_of(condition)
     error = CardError("GeForce GTX 1070: its driver failed", "CL_OUT_OF_RESOURCES")
     for at in range(1 + EACH * rest, len(names) + 1, EACH * SPREAD):
         with monkeypatch.context() as patch:
@@ -143,7 +157,7 @@ def test_a_driver_that_fails_once_at_every_call(
 
 
 @pytest.mark.parametrize("rest", range(SPREAD))
-def test_ctrl_c_at_every_event(rest, capsys, tmp_path, monkeypatch):
+def test_ctrl_c_at_every_event(rest, whole, capsys, tmp_path, monkeypatch):
     class Interrupting:
         def __init__(self, view, at):
             self.view, self.at, self.events = view, at, 0
@@ -171,10 +185,12 @@ def test_ctrl_c_at_every_event(rest, capsys, tmp_path, monkeypatch):
 
         return watcher
 
-    with monkeypatch.context() as patch:
-        patch.setattr(trial, "watcher", watch_with(None))
-        run(capsys, tmp_path / "0", "mirrored")
-    total = views[-1].events
+    if "events" not in whole:
+        with monkeypatch.context() as patch:
+            patch.setattr(trial, "watcher", watch_with(None))
+            run(capsys, tmp_path / "0", "mirrored")
+        whole["events"] = views[-1].events
+    total = whole["events"]
     assert total > 100
     for at in range(1 + EACH * rest, total + 1, EACH * SPREAD):
         with monkeypatch.context() as patch:
@@ -215,8 +231,8 @@ def test_ctrl_c_at_every_storing(capsys, tmp_path, monkeypatch):
 
 
 @pytest.mark.parametrize("rest", range(SPREAD))
-def test_a_bug_at_every_call(rest, capsys, tmp_path, monkeypatch):
-    total = len(calls_of_a_whole_run(monkeypatch, capsys, tmp_path / "0", "as-claimed"))
+def test_a_bug_at_every_call(rest, calls_of, capsys, tmp_path, monkeypatch):
+    total = len(calls_of("as-claimed"))
     bug = ValueError("an \x1b[31munlucky value")
     for at in range(1 + EACH * rest, total + 1, EACH * SPREAD):
         with monkeypatch.context() as patch:
