@@ -143,8 +143,8 @@ def test_a_reason_comes_with_its_next_step():
     last = replace(after(), depth="standard")
     text = Reader(_page(compared(last=last), before(), last)).text
     assert (
-        "It was tested at standard depth only. Next: run `cardassay check --depth "
-        "thorough`."
+        "It was tested at standard depth only. Next: run cardassay check --depth "
+        "thorough."
     ) in text
 
 
