@@ -16,8 +16,11 @@ _WORD: Final = re.compile(r"[0-9A-Za-z][0-9A-Za-z.+]*")
 _SIZE: Final = re.compile(
     r"(?<![\d.,])(\d{1,3}|\d{4,6})\s?(g|m)(?:i?b)?\b(?!\s?/|ps|it)", re.IGNORECASE
 )
-_LONGEST: Final = 6
+_LONGEST: Final = 8
 """Words of the longest name looked for."""
+_SHORTEST: Final = 4
+_BRANDS: Final = frozenset({"geforce", "radeon", "nvidia", "amd"})
+"""A name as short as `510` or `A2` counts only behind one of these."""
 _WORDS: Final = 3000
 """So many words of a text are looked at."""
 _SIGNS: Final = 60_000
@@ -85,7 +88,9 @@ def _named(words: list[str], at: int, table: Table) -> tuple[str | None, int]:
             continue
         name = " ".join(run)
         key = names.key(name)
-        if not any(sign.isdigit() for sign in key) or len(key) < 4:  # noqa: PLR2004
+        if not any(sign.isdigit() for sign in key):
+            continue
+        if len(key) < _SHORTEST and run[0].casefold() not in _BRANDS:
             continue
         models = {row.model for row in table.resolve(name)}
         exact = {one for one in models if names.key(one) == key}

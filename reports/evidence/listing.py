@@ -24,6 +24,7 @@ _ENDS: Final = re.compile(r"\r\n|[\r\v\f\x85\u2028\u2029]")
 _PAGE: Final = re.compile(
     r"\s*(?:<\?xml[^>]{0,200}>\s*)?<(?:!doctype\s+html|html)\b", re.IGNORECASE
 )
+_OPEN: Final = re.compile(r"<(?=[A-Za-z/!?])")
 _TAG: Final = re.compile(r"[A-Za-z][A-Za-z0-9]*")
 _UNSEEN: Final = frozenset(
     {"script", "style", "template", "noscript", "svg", "title", "head", "iframe"}
@@ -67,9 +68,9 @@ def visible(page: str) -> str:
         low = page
     parts: list[str] = []
     at = 0
-    while (start := page.find("<", at)) >= 0:
-        parts.append(page[at:start])
-        at = _behind(page, low, start, parts)
+    while (found := _OPEN.search(page, at)) is not None:
+        parts.append(page[at : found.start()])
+        at = _behind(page, low, found.start(), parts)
     parts.append(page[at:])
     text = unescape("".join(parts))
     lines = (" ".join(line.split()) for line in text.replace("\0", "\n").split("\n"))
@@ -83,10 +84,7 @@ def _behind(page: str, low: str, start: int, parts: list[str]) -> int:
     closing = page.startswith("</", start)
     found = _TAG.match(page, start + 1 + closing)
     if found is None:
-        if page.startswith(("<!", "<?", "</"), start):
-            return _after(page, ">", start)
-        parts.append("<")
-        return start + 1
+        return _after(page, ">", start)
     name = found[0].lower()
     if name in _BLOCKS:
         parts.append("\0")

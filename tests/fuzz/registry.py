@@ -18,6 +18,7 @@ import msgspec
 from fuzz import (
     certificates,
     devices,
+    evidences,
     firmwares,
     journals,
     mutators,
@@ -42,6 +43,7 @@ from reference.table import Table, load
 from reports import codec
 from reports.certificate.errors import CertificateError
 from reports.errors import RecordError
+from reports.evidence.errors import EvidenceError
 from reports.page import record_bytes, render_page
 from reports.record import Record
 from reports.rejudged import compare, encode_rejudged, render_rejudged
@@ -320,6 +322,38 @@ TARGETS: tuple[Target, ...] = (
         seeds=certificates.seeds,
         mutate=certificates.mutate,
         weight=2,
+    ),
+    Target(
+        name="listing",
+        run=evidences.listing,
+        allowed=(EvidenceError,),
+        seeds=evidences.listing_files,
+        mutate=evidences.mutate_listing,
+        weight=6,
+    ),
+    Target(
+        name="photo",
+        run=evidences.photo,
+        allowed=(EvidenceError,),
+        seeds=evidences.photos,
+        mutate=mutators.blind,
+        weight=1,
+    ),
+    Target(
+        name="case",
+        run=evidences.case,
+        allowed=(EvidenceError,),
+        seeds=evidences.case_files,
+        mutate=mutators.json_text,
+        weight=6,
+    ),
+    Target(
+        name="evidence page",
+        run=evidences.page,
+        allowed=(RecordError,),
+        seeds=evidences.pages,
+        mutate=mutators.page,
+        weight=0.5,
     ),
     Target(
         name="text",
