@@ -144,7 +144,7 @@ def test_a_reason_comes_with_its_next_step():
     text = Reader(_page(compared(last=last), before(), last)).text
     assert (
         "It was tested at standard depth only. Next: run cardassay check --depth "
-        "thorough."
+        "thorough"
     ) in text
 
 
