@@ -8,12 +8,13 @@ with the card from what was only not tested.
 from collections.abc import Callable, Iterator
 from datetime import UTC, datetime
 
+from reference.judge import settling
 from reference.repaired.lasting import wrong_of
 from reference.repaired.view import View
 from reference.rules.guarding import stop
 from reports import words
 from reports.compared.value import Reason
-from reports.record import CellCounts
+from reports.record import CellCounts, Finding
 from reports.text import plain
 from reports.units import gib, many
 
@@ -23,6 +24,17 @@ same memory with and without what the driver keeps (an H100's differ by 0.6 %)."
 _WHY = 300
 _AGAIN = "run the whole test again, to its end"
 _THOROUGH = "run `cardassay check --depth thorough`"
+_REPAIR = "repair or replace what is broken, and test again"
+_REWRITE = (
+    "write the firmware that belongs to the chip as it was measured, and test again"
+)
+_STEPS = {
+    "graphics-card": "choose the card itself with --card; `cardassay list` shows all",
+    "model-known": "write firmware that names a model that was made, or give the "
+    "maker's figures for it in a file with --reference",
+}
+"""Where what would settle a doubt is not what a repairer can do: the listing, which
+would settle a name, does not count here."""
 _ENDS = {
     "limit asked for": ("no more was asked for", "test again without --memory-limit"),
     "host memory": (
@@ -81,10 +93,11 @@ def _order(before: View, after: View) -> Iterator[Reason]:
 
 def _kind(_: View, after: View) -> Iterator[Reason]:
     if not after.case.is_card:
-        yield _open(
-            "What was tested is no graphics card with memory of its own.",
-            "choose the card itself with --card; `cardassay list` shows all",
-        )
+        if not _is_told(after, "graphics-card"):
+            yield _open(
+                "What was tested is no graphics card with memory of its own.",
+                _STEPS["graphics-card"],
+            )
     elif after.case.is_part:
         yield _open(
             "What was tested is a part of a card, or one that the table does not know.",
@@ -95,27 +108,42 @@ def _kind(_: View, after: View) -> Iterator[Reason]:
 def _verdict(_: View, after: View) -> Iterator[Reason]:
     """Ask for "as claimed" for what the card now reports itself."""
     verdict = after.own.verdict
-    if verdict is None:
-        yield _open("The record has no verdict.", _AGAIN)
+    if verdict is None or verdict.outcome == "as claimed":
         return
-    if verdict.outcome == "as claimed":
-        return
-    if verdict.outcome == "not as claimed":
-        step = (
-            "write the firmware that belongs to the chip as it was measured, and test "
-            "again"
-        )
-    elif verdict.outcome == "faulty":
-        step = "repair or replace what is broken, and test again"
-    else:
-        settle = iter(verdict.settle)
-        step = ""
-        for reason in verdict.reasons or (verdict.sentence,):
-            step = _as_step(next(settle, "")) or step or _AGAIN
-            yield _open(reason, step)
-        return
-    for reason in verdict.reasons or (verdict.sentence,):
-        yield Reason(sentence=reason, step=step, wrong=True)
+    found = {one.sentence: one for one in after.own.findings}
+    for sentence in verdict.reasons or (verdict.sentence,):
+        yield _judged(sentence, found.get(sentence), after)
+
+
+def _judged(sentence: str, finding: Finding | None, after: View) -> Reason:
+    """Return one of the verdict's reasons with what to do about it."""
+    verdict = after.own.verdict
+    rule = finding.rule if finding else ""
+    if finding is not None and finding.bearing == "fault":
+        return Reason(sentence=sentence, step=_REPAIR, wrong=True)
+    if after.outcome == "not as claimed":
+        return Reason(sentence=sentence, step=_REWRITE, wrong=True)
+    proof = after.own.capacity
+    if rule == "proven-capacity" and proof and proof.ended_by in _ENDS:
+        return _open(sentence, _ENDS[proof.ended_by][1])
+    first = next(iter(verdict.settle if verdict else ()), "")
+    settle = settling(rule) or (first if rule in ("", "guarded") else "")
+    return _open(sentence, _STEPS.get(rule) or _as_step(settle) or _AGAIN)
+
+
+def _is_told(after: View, *rules: str) -> bool:
+    """Whether a reason of the verdict is already that of a rule, by its ending."""
+    verdict = after.own.verdict
+    reasons = set(verdict.reasons) if verdict else set()
+    return any(
+        one.sentence in reasons and one.bearing != "agrees" and one.rule.endswith(rules)
+        for one in after.own.findings
+    )
+
+
+def _is_wrong(after: View) -> bool:
+    """Whether the judge found it wrong: one stray cell may happen to any card."""
+    return after.outcome in ("not as claimed", "faulty")
 
 
 def _as_step(settle: str) -> str:
@@ -154,8 +182,8 @@ def _whole(_: View, after: View) -> Iterator[Reason]:
 
 
 def _size(_: View, after: View) -> Iterator[Reason]:
-    """Ask that all layers tell one size, and that it is the card's real capacity."""
-    case, proof = after.case, after.own.capacity
+    """Ask that all layers tell one size."""
+    case = after.case
     told = [
         one.memory_bytes
         for one in case.reported
@@ -166,45 +194,53 @@ def _size(_: View, after: View) -> Iterator[Reason]:
             "No layer of the card tells its memory.",
             "install the maker's own driver, and test again",
         )
-    elif max(told) > ONE_SIZE * min(told) and not case.sees_part:
+    elif not (case.sees_part or _is_one(told, after)):
         yield Reason(
             sentence=f"The card's own layers do not tell one size: {gib(min(told))} "
             f"and {gib(max(told))}.",
             step="write firmware that tells the real size to every layer, or install "
             "the maker's own driver, and test again",
-            wrong=True,
+            wrong=_is_wrong(after),
         )
-    if proof is None:
-        yield _open("Its memory was not proven.", _AGAIN)
+
+
+def _is_one(sizes: list[int], after: View) -> bool:
+    """Whether drivers may show one card's memory as all of these sizes."""
+    case = after.case
+    return max(sizes) <= ONE_SIZE * min(sizes) or any(
+        all(case.fits(size, row) for size in sizes) for row in case.rows
+    )
+
+
+def _proof(_: View, after: View) -> Iterator[Reason]:
+    """Ask that the proof reached as far as the judge asks of a genuine card."""
+    proof = after.own.capacity
+    if not after.case.is_card or _is_told(after, "proven-capacity"):
         return
+    missing = after.outcome == "undetermined"  # then the verdict says it itself
+    if proof is None:
+        if not missing:
+            yield _open("Its memory was not proven.", _AGAIN)
+        return
+    proven = f"{gib(after.case.proven_bytes)} of {gib(proof.claimed_bytes)}"
+    found = after.finding("proven-capacity")
     if proof.ended_by in _ENDS:
         why, step = _ENDS[proof.ended_by]
+        if proof.ended_by != "error" or not missing:
+            yield _open(f"Only {proven} were proven: {why}.", step)
+    elif found is None or found.bearing != "agrees":
         yield _open(
-            f"Only {gib(case.proven_bytes)} of {gib(proof.claimed_bytes)} were "
-            f"proven: {why}.",
-            step,
-        )
-    elif not _covers(after):
-        yield _open(
-            f"Only {gib(case.proven_bytes)} of {gib(proof.claimed_bytes)} were proven.",
+            f"Only {proven} were proven.",
             "close other programs, unplug the display from this card, and test again",
         )
-
-
-def _covers(after: View) -> bool:
-    """Whether the proof reached as far as the judge asks of a genuine card."""
-    found = after.finding("proven-capacity")
-    return found is not None and found.bearing == "agrees"
 
 
 def _cells(_: View, after: View) -> Iterator[Reason]:
     """Ask that not one cell was anything but intact."""
     proof = after.own.capacity
-    if proof is None:
+    if proof is None or _is_told(after, "memory-bits"):
         return
     read = [one.counts for one in proof.passes if one.counts and one.counts.cells]
-    if not read:
-        yield _open("Its memory was written and never read back.", _AGAIN)
     worst = max(
         [*read, *(one.counts for one in proof.blocks)], key=_wrong, default=None
     )
@@ -219,7 +255,7 @@ def _cells(_: View, after: View) -> Iterator[Reason]:
             sentence=f"Not every cell of its memory kept what was written: {told}.",
             step="look at the memory chips, and test again once they are replaced or "
             "the firmware leaves them out",
-            wrong=True,
+            wrong=_is_wrong(after),
         )
     elif any(one.state not in ("proven", "spilled") for one in proof.blocks):
         yield _open("Not every block of its memory was proven.", _AGAIN)
@@ -233,13 +269,15 @@ def _wrong(counts: CellCounts) -> int:
 
 
 def _results(_: View, after: View) -> Iterator[Reason]:
+    if _is_told(after, "-results"):
+        return
     for rate in after.own.rates:
         if rate.wrong:
             yield Reason(
                 sentence=f"{words.RATE[rate.name]}: {rate.wrong:,} of "
                 f"{rate.checked:,} results were wrong.",
-                step="repair or replace what is broken, and test again",
-                wrong=True,
+                step=_REPAIR,
+                wrong=_is_wrong(after),
             )
 
 
@@ -252,13 +290,13 @@ def _soak(_: View, after: View) -> Iterator[Reason]:
     if soak is None:
         return
     bad = wrong_of(soak)
-    if bad:
+    if bad and not _is_told(after, "soak-results", "memory-soak"):
         yield Reason(
             sentence=f"Under lasting load {bad}.",
             step="let it cool, look after its cooler, and test again",
-            wrong=True,
+            wrong=_is_wrong(after),
         )
-    elif soak.stopped_by is not None:
+    if not bad and soak.stopped_by is not None:
         yield _open(
             f"The soak ended before its time: {plain(soak.stopped_by, _WHY)}.",
             "run `cardassay check --depth thorough` again, to its end",
@@ -270,5 +308,6 @@ def _open(sentence: str, step: str) -> Reason:
 
 
 _CONDITIONS: tuple[Callable[[View, View], Iterator[Reason]], ...] = (
-    _practice, _order, _kind, _verdict, _size, _cells, _results, _soak, _whole, _depth,
+    _practice, _order, _kind, _verdict, _size, _proof, _cells, _results, _soak, _whole,
+    _depth,
 )  # fmt: skip

@@ -66,9 +66,13 @@ def wrong_of(soak: Soak) -> str:
     cells = soak.cells
     parts = []
     if soak.wrong:
-        parts.append(f"{many(soak.wrong)} of {many(soak.checked)} results were wrong")
+        verb = "was" if soak.wrong == 1 else "were"
+        share = f"{many(soak.wrong)} of {many(soak.checked)}"
+        parts.append(f"{share} results {verb} wrong")
     lost = cells.cells - cells.intact if cells else 0
-    if lost:
+    if lost == 1:
+        parts.append("one reading of a cell was wrong")
+    elif lost > 1:
         parts.append(f"{many(lost)} readings of cells were wrong")
     if not parts and (soak.spots or soak.more_spots):
         parts.append("something came out wrong")

@@ -11,7 +11,7 @@ from typing import Final
 from reports import uses
 from reports.carried import carried, link_of
 from reports.compared import wording
-from reports.compared.terminal import practice_notice
+from reports.compared.shown import practice_notice, steps_of
 from reports.compared.value import Compared, Part, Row
 from reports.errors import RecordError
 from reports.figures import Table, tables_of
@@ -76,8 +76,8 @@ def render_compared_page(
         stability=clean(view.stability.sentence),
         stability_step=clean(view.stability.step),
         steady=wording.STEADY[view.stability.state],
-        wrong=_reasons(view, wrong=True),
-        open=_reasons(view, wrong=False),
+        wrong=steps_of(view, wrong=True),
+        open=steps_of(view, wrong=False),
         deciding=tuple(_line(one) for one in moved if one.decides),
         others=tuple(_line(one) for one in moved if not one.decides),
         same=tuple(
@@ -127,14 +127,6 @@ def _mark(view: Compared) -> str:
     if view.outcome == "honest now":
         return "="
     return "≠" if view.settled else "?"
-
-
-def _reasons(view: Compared, *, wrong: bool) -> tuple[tuple[str, str], ...]:
-    return tuple(
-        (clean(one.sentence), clean(one.step))
-        for one in view.reasons
-        if one.wrong == wrong
-    )
 
 
 def _lines(rows: list[Row], part: Part) -> tuple[Line, ...]:

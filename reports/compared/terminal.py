@@ -6,8 +6,9 @@ nothing. A narrow terminal gets each row as a few lines.
 
 from typing import TYPE_CHECKING, Final
 
-from reports import uses, words
+from reports import uses
 from reports.compared import wording
+from reports.compared.shown import practice_notice, steps_of
 from reports.compared.value import Compared, Row
 from reports.summary import clean, when
 from reports.terminal import Encodable, hung, safe_text
@@ -31,8 +32,7 @@ def render_compared(
     width = max(width, _LEAST)
     notice = practice_notice(view)
     notices = [safe_text(notice, "yellow bold")] if notice else []
-    wrong = tuple(one for one in view.reasons if one.wrong)
-    open_ = tuple(one for one in view.reasons if not one.wrong)
+    wrong, open_ = (steps_of(view, wrong=which) for which in (True, False))
     parts: list[RenderableType] = [
         *notices,
         safe_text(f"Before: {when(view.before.started)}", "dim"),
@@ -45,7 +45,8 @@ def render_compared(
     for title, reasons in ((wording.WRONG, wrong), (wording.OPEN, open_)):
         if reasons:
             lines = [
-                f"{clean(one.sentence)} Next: {clean(one.step)}." for one in reasons
+                f"{said} {wording.NEXT}: {step}." if step else said
+                for said, step in reasons
             ]
             parts += [safe_text(title), *hung(lines, width), safe_text("")]
     told = [one for one in view.rows if one.part != "findings"]
@@ -71,18 +72,6 @@ def _uses(view: Compared, width: int) -> "list[RenderableType]":
         for group in shown.groups
     ]
     return [safe_text(shown.head), *hung(lines, width), safe_text("")]
-
-
-def practice_notice(view: Compared) -> str | None:
-    """Return that no real card was tested, where that holds of either record."""
-    if not view.practice:
-        return None
-    names = dict.fromkeys(
-        clean(one.practice_condition or "")
-        for one in (view.before, view.after)
-        if one.practice
-    )
-    return words.practice(", then ".join(name for name in names if name))
 
 
 def _rows(rows: list[Row], width: int) -> "list[RenderableType]":

@@ -72,17 +72,17 @@ CUT = {
     ),
     "proof broken": (
         lambda r: with_capacity(r, ended_by="error"),
-        "the proof did not finish.",
+        "The memory was not proven: the capacity proof did not finish.",
         "to its end",
     ),
     "no proof": (
         lambda r: replace(r, capacity=None),
-        "Its memory was not proven.",
+        "The memory was not proven: the capacity proof did not finish.",
         "whole test again",
     ),
     "too little": (
         lambda r: with_capacity(r, proven_bytes=GIB, covered_bytes=GIB),
-        "Only 1.00 GiB of 2.00 GiB were proven.",
+        "1.00 GiB of 2.00 GiB were proven. The driver gave no more",
         "close other programs",
     ),
     "standard": (
@@ -147,7 +147,7 @@ CUT = {
     ),
     "processor": (
         lambda r: replace(r, card=replace(r.card, kind="cpu")),
-        "What was tested is no graphics card with memory of its own.",
+        "This is no graphics card but another device (cpu)",
         "--card",
     ),
     "unknown model": (
@@ -159,33 +159,6 @@ CUT = {
         lambda r: replace(r, practice=False, practice_condition=None),
         "of a practice card, the other of a real one: they cannot be compared.",
         "one real card",
-    ),
-    "older": (
-        lambda r: replace(r, started="2026-11-19T10:00:00Z"),
-        "The record named second is the older one.",
-        "first",
-    ),
-}
-WRONG = {
-    "failing cell": (
-        lambda r: with_counts(r, failing=1),
-        "Not every cell of its memory kept what was written: 1 failing.",
-    ),
-    "scrambled": (lambda r: with_counts(r, scrambled=1), "1 scrambled."),
-    "mirrored": (lambda r: with_counts(r, mirrored=1), "1 mirrored."),
-    "hollow": (lambda r: with_counts(r, hollow=1), "1 hollow."),
-    "failing block": (
-        lambda r: with_block(r, counts=CellCounts(cells=100, intact=98, failing=2)),
-        "2 failing.",
-    ),
-    "wrong result": (with_wrong_result, "results were wrong."),
-    "soak results": (
-        lambda r: with_soak(r, wrong=3),
-        "Under lasting load 3 of ",
-    ),
-    "soak cells": (
-        lambda r: with_soak(r, cells=CellCounts(cells=100, intact=99, failing=1)),
-        "Under lasting load 1 readings of cells were wrong.",
     ),
     "soak spots": (
         lambda r: with_soak(
@@ -202,6 +175,53 @@ WRONG = {
             ),
         ),
         "Under lasting load something came out wrong.",
+        "cooler",
+    ),
+    "one stray cell": (
+        lambda r: with_counts(r, failing=1),
+        "1 cell was wrong in one pass and right in the other",
+        "another driver",
+    ),
+    "one stray cell under load": (
+        lambda r: with_soak(r, cells=CellCounts(cells=100, intact=99, failing=1)),
+        "One cell was wrong once",
+        "longer --soak",
+    ),
+    "older": (
+        lambda r: replace(r, started="2026-11-19T10:00:00Z"),
+        "The record named second is the older one.",
+        "first",
+    ),
+}
+WRONG = {
+    "failing cells": (
+        lambda r: with_counts(r, failing=3),
+        "Memory gives back wrong data: 3 cells",
+    ),
+    "scrambled": (
+        lambda r: with_counts(r, scrambled=3),
+        "Memory gives back wrong data: 3 cells",
+    ),
+    "mirrored": (
+        lambda r: with_counts(r, mirrored=3),
+        "Memory gives back wrong data: 3 cells",
+    ),
+    "hollow": (
+        lambda r: with_counts(r, hollow=3),
+        "Memory gives back wrong data: 3 cells",
+    ),
+    "failing block": (
+        lambda r: with_block(r, counts=CellCounts(cells=100, intact=98, failing=2)),
+        "Memory gives back wrong data: 2 cells",
+    ),
+    "wrong result": (with_wrong_result, "The card computes wrong: 1 of "),
+    "soak results": (
+        lambda r: with_soak(r, wrong=3),
+        "Under lasting load the card computes wrong: 3 of ",
+    ),
+    "soak cells": (
+        lambda r: with_soak(r, cells=CellCounts(cells=100, intact=97, failing=3)),
+        "Memory gives back wrong data under lasting load: 3 readings",
     ),
     "two sizes": (
         lambda r: with_claims(r, ("opencl",), memory_bytes=4 * GIB),
