@@ -88,8 +88,8 @@ def render(batched: Batched, *, brief: bool = False) -> "RenderableType":
     head = f"{mark} {batched.stock_no}: {_sentence(batched)}"
     parts: list[RenderableType] = [safe_text(head, "bold")]
     if not brief:
-        for line in _lines(batched):
-            parts.append(Padding(safe_text(line), (0, 0, 0, _INDENT)))
+        inner = (0, 0, 0, _INDENT)
+        parts += [Padding(safe_text(line), inner) for line in _lines(batched)]
     return Encodable(Group(*parts))
 
 
@@ -113,7 +113,7 @@ def _lines(batched: Batched) -> list[str]:
     if batched.ledger is not None:
         lines += _entered(batched.ledger)
     if batched.not_in_ledger:
-        lines.append(f"Not in the ledger: {batched.not_in_ledger}")
+        lines.append(f"Ledger, not told: {batched.not_in_ledger}")
     lines += [f"Note: {remark}" for remark in batched.remarks]
     lines.append(f"Documents: {batched.folder}")
     return lines
@@ -127,5 +127,5 @@ def _entered(entered: Entered) -> list[str]:
         text += f"; here before on {before.day}: {said}"
         if before.stock_no:
             text += f", as {before.stock_no}"
-    mark = "!" if entered.doubtful else ""
-    return [f"{text}.", f"{mark} {entered.remark}".strip()]
+    mark = "! " if entered.doubtful else ""
+    return [f"{text}. {mark}{entered.remark}"]

@@ -141,8 +141,8 @@ class Drawn(Plain):
     def result(self, told: batched.Batched) -> None:
         """Print it, and forget its line."""
         self._lines.pop(told.stock_no, None)
-        super().result(told)
         self._draw(at_once=True)
+        super().result(told)
 
     def _draw(self, *, at_once: bool = False) -> None:
         now = self._clock()

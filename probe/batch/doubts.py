@@ -5,6 +5,7 @@ Reads the batch's folder and the ledger; where neither answers, nothing is doubt
 
 from contextlib import suppress
 from dataclasses import dataclass
+from typing import TYPE_CHECKING
 
 from probe.batch.places import Shelf
 from probe.batch.settling import Desk
@@ -15,6 +16,9 @@ from reports.errors import RecordError
 from reports.ledger.entry import stock_key
 from reports.record import Record
 from reports.text import plain
+
+if TYPE_CHECKING:
+    from reports.ledger.query import Row
 
 
 @dataclass(frozen=True)
@@ -46,16 +50,24 @@ class Doubts:
         except (RecordError, HostError, UsageError):
             return None
         for row in rows:
-            mine = slot.pci_id
-            differs = (
-                row.pci_id != mine
-                if row.pci_id and mine
-                else row.label != plain(slot.identity.label)
-            )
-            if differs and not slot.practice:
-                what = f"{row.label} ({row.pci_id or 'without PCI id'})"
-                return f"{number} is a {what} in the ledger, and this card is not"
+            if slot.practice or not _differs(row, slot):
+                continue
+            what = f"{row.label} ({row.pci_id or 'without PCI id'})"
+            return f"{number} is another card in the ledger, {what}"
         return None
+
+
+def _differs(row: "Row", slot: Slot) -> bool:
+    """Whether a card answers otherwise than its number's did."""
+    alike = [
+        was == now
+        for was, now in (
+            (row.pci_id, slot.told("pci_id")),
+            (row.subsystem, slot.told("subsystem")),
+        )
+        if was and now
+    ]
+    return not all(alike) if alike else row.label != plain(slot.identity.label)
 
 
 def _said(record: Record) -> str:

@@ -49,6 +49,10 @@ class Place:
         """
         self.path.mkdir(parents=True, exist_ok=True)
         codec.save(f"{self.number}\n".encode(), self.path / NUMBER)
+        self.move_documents()
+
+    def move_documents(self) -> None:
+        """Move an earlier test's documents aside. Raises OSError."""
         self.move_certificate()
         folder = Folder(self.path)
         for path in (folder.record_path, folder.page_path, folder.journal_path):

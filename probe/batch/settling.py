@@ -36,6 +36,11 @@ if TYPE_CHECKING:
     from reports.ledger.store import Ledger
 
 _SENTENCE = 1024
+DOUBTFUL = (
+    "In the ledger its stock number is another card's, or this card's before its "
+    "firmware was written anew; if the number is right, certify it by `cardassay "
+    "certify`."
+)
 _STILL = (HostError, CardError)
 
 
@@ -96,14 +101,12 @@ class Desk:
             return replace(told, problem=f"No record: {plain(str(error), _SENTENCE)}")
         told = _read(told, record, now=meant is not None)
         if meant is not None and not is_same(record.card, meant):
-            problem = (
-                f"Another card answered than the one with this number: {told.card}, "
-                f"not {plain(meant.label)}; test it again"
-            )
-            code = Exit.COULD_NOT_TEST
-            return replace(told, problem=problem, outcome=None, exit_code=code)
+            return _of_another(told, place, meant)
+        told = self._entered(told, place, data)
         told = self._certified(told, place, data, record)
-        return self._entered(told, place, data)
+        if told.certificate is None or told.not_in_ledger is not None:
+            return told
+        return self._completed(told, place)
 
     def _certified(
         self, told: Batched, place: Place, data: bytes, record: Record
@@ -117,6 +120,8 @@ class Desk:
         try:
             now = self.clock()
             against = refusals(record, now) or certify.judged_anew(record, self.extra)
+            if told.ledger is not None and told.ledger.doubtful:
+                against = (*against, DOUBTFUL)
             if against:
                 raise RefusedError(place.number, against)  # noqa: TRY301 - as by the signer
             made = certify.certify_record(
@@ -137,12 +142,8 @@ class Desk:
         return replace(told, certificate=named(page))
 
     def _entered(self, told: Batched, place: Place, data: bytes) -> Batched:
-        """Put it into the ledger, with its certificate where it has one."""
-        from reports.ledger.recognise import CHANGED  # noqa: PLC0415 - start-up
-
+        """Put it into the ledger; say which card that takes it for."""
         try:
-            if told.certificate is not None:
-                data = codec.read(place.certificate)
             added = ledger.add(
                 self.ledger,
                 data,
@@ -156,19 +157,31 @@ class Desk:
                 how=added.how,
                 remark=added.remark,
                 visits=added.visits,
-                doubtful=added.how == CHANGED,
+                doubtful=added.how == _changed(),
                 before=self._before(added.card, added.id),
             )
         except (RecordError, HostError) as error:
-            self.__exit__()
-            reason = plain(str(error), _SENTENCE)
-            code = max(told.exit_code, Exit.COULD_NOT_TEST, key=gravity)
-            return replace(
-                told,
-                not_in_ledger=f"{reason}; it is added at the batch's next start",
-                exit_code=code,
-            )
+            return self._lost(told, error)
         return replace(told, ledger=entered)
+
+    def _completed(self, told: Batched, place: Place) -> Batched:
+        """Have the ledger know of a record's certificate."""
+        try:
+            page = codec.read(place.certificate)
+            ledger.add(self.ledger, page, name=str(place.certificate))
+        except (RecordError, HostError) as error:
+            return self._lost(told, error)
+        return told
+
+    def _lost(self, told: Batched, error: Exception) -> Batched:
+        """Say that the ledger could not be told; it is opened anew the next time."""
+        self.__exit__()
+        return replace(
+            told,
+            not_in_ledger=f"{plain(str(error), _SENTENCE)}; the batch's next start "
+            "makes up for it",
+            exit_code=max(told.exit_code, Exit.COULD_NOT_TEST, key=gravity),
+        )
 
     def _before(self, card: int, record: int) -> Before | None:
         from reports.ledger.query import Query  # noqa: PLC0415 - start-up
@@ -195,13 +208,34 @@ class Desk:
         if not rows:
             return False
         row = rows[0]
-        fit = row.outcome == "as claimed" and not (row.practice or row.interrupted)
+        fit = row.outcome == "as claimed" and row.how != _changed()
+        fit = fit and not (row.practice or row.interrupted)
         if self.key is None or row.certified_by is not None or not fit:
             return True
         try:
             return bool(refusals(codec.decode(data), self.clock()))
         except RecordError:
             return True
+
+
+def _changed() -> str:
+    """Return how a ledger knows a card whose stock number is another's."""
+    from reports.ledger.recognise import CHANGED  # noqa: PLC0415 - start-up
+
+    return CHANGED
+
+
+def _of_another(told: Batched, place: Place, meant: CardIdentity) -> Batched:
+    """Put the documents of a card aside that the number was not given to."""
+    with contextlib.suppress(OSError):
+        place.move_documents()
+    return replace(
+        told,
+        problem=f"Another card answered than the one with this number: {told.card}, "
+        f"not {plain(meant.label)}; test it again",
+        outcome=None,
+        exit_code=int(Exit.COULD_NOT_TEST),
+    )
 
 
 def is_same(one: CardIdentity, other: CardIdentity) -> bool:

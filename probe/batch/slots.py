@@ -45,13 +45,16 @@ class Slot:
         card = self.identity
         return card.pci_address or f"card {card.index}"
 
-    @property
-    def pci_id(self) -> str | None:
-        """What the card says its chip is, as a ledger keeps it."""
+    def told(self, name: str) -> str | None:
+        """Return what the card says of itself, as a ledger keeps it.
+
+        `name`: pci_id, subsystem.
+        """
         for layer in ("pci", "nvml", "driver", "opencl"):
             for claim in self.card.claims:
-                if claim.layer == layer and claim.pci_id:
-                    return claim.pci_id.strip().lower()
+                said: str | None = getattr(claim, name)
+                if claim.layer == layer and said:
+                    return said.strip().lower()
         return None
 
 

@@ -134,7 +134,10 @@ def test_another_card_than_the_one_numbered_is_not_certified(bench):
     assert code == 3
     assert "? S-1: Another card answered than the one with this number" in flat(out)
     assert not bench.path("S-1", "certificate.html").exists()
+    assert not bench.path("S-1").exists()
     assert bench.rows() == ()
+    bench.become.clear()
+    assert "not settled" not in bench.run(YES, "--stock-no", "S-2")[2]
 
 
 def test_a_verdict_that_the_figures_do_not_bear_out_is_not_certified(bench):
@@ -275,7 +278,7 @@ def test_a_ledger_that_does_not_answer_costs_no_record(bench, monkeypatch):
     assert code == 3
     assert "going on without" in flat(err)
     for one in map(json.loads, out.splitlines()):
-        assert one["not_in_ledger"].startswith("postgresql://h/d: no answer; it is")
+        assert one["not_in_ledger"].startswith("postgresql://h/d: no answer; the batch")
         assert one["certificate"]
     monkeypatch.setattr(ledger, "open_ledger", real)
     bench.cards = [card(PLACES[2], 0)]
@@ -473,8 +476,36 @@ def test_a_number_of_another_card_in_the_ledger_is_asked_again(bench, tmp_path):
     claims = tuple(replace(one, pci_id="10de:1b81") for one in other.claims)
     bench.cards = [replace(other, claims=claims)]
     _, _, err = bench.run(f"--ledger={first}", typed="S-1\n\nq\n")
-    assert "S-1 is a NVIDIA H100 80GB HBM3 (10de:2330) in the ledger" in flat(err)
+    assert (
+        "S-1 is another card in the ledger, NVIDIA H100 80GB HBM3 (10de:2330)"
+        in flat(err)
+    )
     assert len(bench.runs) == 1
+
+
+def test_a_number_that_was_another_card_s_is_not_certified(bench):
+    """Two cards of one model, one number: the maker of the board tells them apart."""
+    bench.run(YES, "--stock-no", "S-1")
+    (first,) = bench.cards
+    assert first.claims[0].subsystem or any(one.subsystem for one in first.claims)
+
+    def other(run):
+        record = run.store()
+        claims = tuple(replace(one, subsystem="1458:3701") for one in record.claims)
+        run.store(claims=claims)
+        return Over(code=0)
+
+    claims = tuple(replace(one, subsystem="1458:3701") for one in first.claims)
+    bench.cards = [replace(first, claims=claims)]
+    bench.become["S-1"] = other
+    code, out, err = bench.run(YES, "--json", "--stock-no", "S-1")
+    told = json.loads(out)
+    assert code == 3
+    assert told["ledger"]["doubtful"]
+    assert told["not_certified"][-1].startswith("In the ledger its stock number is")
+    bench.out.joinpath("S-1").rename(bench.out / "S-1-old")
+    _, _, err = bench.run(typed="S-1\n\nq\n")
+    assert "not settled" not in err
 
 
 def test_hostile_texts_reach_no_terminal(bench):
