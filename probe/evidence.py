@@ -24,9 +24,10 @@ from reference.table import Table
 from reports import codec
 from reports.evidence import listing as listings
 from reports.evidence.case import MOST_PHOTOS, Held, Listing, Order, Shows
-from reports.evidence.findings import listed
+from reports.evidence.languages import wording
 from reports.evidence.pack import Told, make
 from reports.evidence.photos import FILE_LIMIT, Copied, copied
+from reports.evidence.verdict import listed
 from reports.files import contents
 from reports.page import record_bytes
 from reports.record import Claim, Record
@@ -53,6 +54,7 @@ def evidence(asked: argparse.Namespace) -> Exit:
     if zipped == page:
         raise UsageError("--out: names the zip, as evidence.zip; the page lies beside")
     _free(zipped, page)
+    wording(asked.language)
     order = _order(asked)
     stored = record_bytes(codec.read(record_path), asked.record)
     record = codec.decode(stored, asked.record)
@@ -61,6 +63,7 @@ def evidence(asked: argparse.Namespace) -> Exit:
     sold = offered(listing.text, table)
     claim, held = _claim(asked, record, sold, table)
     judged = _judged(record, claim, table) if claim is not None else None
+    others = _others(judged or record, sold, table)
     pack = make(
         stored,
         Told(
@@ -72,11 +75,16 @@ def evidence(asked: argparse.Namespace) -> Exit:
         ),
         held=held,
         judged=judged,
-        other_models=_others(judged or record, sold, table),
+        other_models=others,
         name=asked.record,
     )
     codec.save(pack.zipped, zipped)
     codec.save(pack.page, page)
+    if others and held != "none":
+        commands.aside(
+            f"cardassay: the listing names {plain(', '.join(others))}, too; the card "
+            "was judged by what the record or --claim says it was sold as"
+        )
     if held == "listing" and claim is not None:
         commands.aside(
             f"cardassay: judged by the listing's own words: {plain(claim.model or '')}"

@@ -45,9 +45,10 @@ def add_evidence(
     out = evidence.add_argument_group("what comes of it")
     out.add_argument(
         "--language",
-        choices=("en", "de", "es"),
+        metavar="CODE",
         default="en",
-        help="of page and letter: English, German or Spanish (default: en)",
+        help="of page and letter: de (German), en (English), es (Spanish) (default: "
+        "en)",
     )
     out.add_argument(
         "--out",

@@ -24,7 +24,8 @@ LISTING_SIGNS: Final = 10_000
 CASE_LIMIT: Final = 2**20
 """Largest case read, in bytes."""
 
-Language = Literal["en", "de", "es"]
+Language = Annotated[str, Meta(pattern=r"^[a-z]{2}$")]
+"""Its code, ISO 639-1."""
 Shows = Literal["die", "connectors", "label", "box"]
 """What a photo shows, where that was said."""
 Held = Literal["record", "option", "listing", "none"]

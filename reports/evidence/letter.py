@@ -10,8 +10,9 @@ import textwrap
 from typing import Final, Literal
 
 from reports.evidence.case import Case
-from reports.evidence.findings import claim_text, listed, paragraphs, verdict
+from reports.evidence.findings import paragraphs
 from reports.evidence.speech import Said
+from reports.evidence.verdict import claim_text, listed, verdict
 from reports.evidence.wording import Wording
 from reports.record import Record
 from reports.summary import clean

@@ -15,7 +15,7 @@ from msgspec.structs import replace
 
 from reports import codec
 from reports.evidence import case as cases
-from reports.evidence.case import Case, File, Held, Language, Listing, Order
+from reports.evidence.case import Case, File, Held, Listing, Order
 from reports.evidence.languages import wording
 from reports.evidence.letter import letter
 from reports.evidence.photos import Copied
@@ -51,7 +51,7 @@ class Told:
     """What a person gave beside the record."""
 
     listing: Listing
-    language: Language
+    language: str
     order: Order
     photos: Sequence[Copied] = ()
     made: str

@@ -31,8 +31,10 @@ _GPS: Final = 0x8825
 """EXIF 2.32, section 4.6.3: the tag that points to the place."""
 _PLACE: Final = (b"exif:GPS", b"photoshop:City", b"Iptc4xmpCore:Location")
 """What XMP calls a place."""
+_IPTC: Final = frozenset({(2, 90), (2, 92), (2, 95), (2, 101)})
+"""IPTC IIM 4.2: city, sublocation, province or state, country."""
 _NAME: Final = 120
-_FORMATS: Final = ("JPEG", "PNG", "WEBP", "HEIF")
+_FORMATS: Final = ("JPEG", "PNG", "WEBP")
 _NEXT: Final = "save it as JPEG or PNG, and name that with --photo"
 _BITS: Final = 1 / 256
 """From 16 bits a channel to 8."""
@@ -88,15 +90,14 @@ def copied(
 
 def _painted(data: bytes, name: str) -> tuple[bool | None, "Image"]:
     """Return whether a place was noted, and the picture alone: RGB, no profile."""
-    import pillow_heif  # noqa: PLC0415 - start-up: only packs need it
-    from PIL import Image, ImageOps, UnidentifiedImageError  # noqa: PLC0415 - as above
+    from PIL import Image, ImageOps, UnidentifiedImageError  # noqa: PLC0415 - start-up
 
-    pillow_heif.register_heif_opener()
+    formats = _formats()
     try:
         with warnings.catch_warnings():
             warnings.simplefilter("ignore")
             warnings.simplefilter("error", Image.DecompressionBombWarning)
-            with Image.open(io.BytesIO(data), formats=_FORMATS) as opened:
+            with Image.open(io.BytesIO(data), formats=formats) as opened:
                 place = _has_place(opened)
                 opened.load()
                 upright = ImageOps.exif_transpose(opened)
@@ -111,11 +112,22 @@ def _painted(data: bytes, name: str) -> tuple[bool | None, "Image"]:
         many = (Image.MAX_IMAGE_PIXELS or 0) // 10**6
         raise _error(name, f"more than {many} million pixels", "smaller") from None
     except UnidentifiedImageError:
-        raise _error(name, "not a photo in JPEG, PNG, WebP or HEIC") from None
+        which = "JPEG, PNG, WebP or HEIC" if "HEIF" in formats else "JPEG, PNG or WebP"
+        raise _error(name, f"not a photo in {which}") from None
     except Exception as error:  # noqa: BLE001 - a decoder raises whatever it likes
         why = plain(str(error), _NAME) or type(error).__name__
         raise _error(name, f"damaged ({why})") from None
     return place, clean
+
+
+def _formats() -> tuple[str, ...]:
+    """Return what can be read here: HEIC where its library was made for this PC."""
+    try:
+        import pillow_heif  # noqa: PLC0415 - start-up: only packs need it
+    except ImportError:
+        return _FORMATS
+    pillow_heif.register_heif_opener()
+    return (*_FORMATS, "HEIF")
 
 
 def _error(name: str, what: str, how: str = "") -> EvidenceError:
@@ -124,14 +136,19 @@ def _error(name: str, what: str, how: str = "") -> EvidenceError:
 
 
 def _has_place(image: "Image") -> bool | None:
-    """Whether EXIF or XMP tell where it was taken; None where they cannot be read."""
+    """Whether EXIF, XMP or IPTC tell where it was taken; None: they cannot be read."""
+    from PIL import IptcImagePlugin  # noqa: PLC0415 - start-up
+
     told = image.info.get("xmp") or image.info.get("XML:com.adobe.xmp") or b""
     if isinstance(told, str):
         told = told.encode("utf-8", "replace")
     if isinstance(told, bytes) and any(word in told for word in _PLACE):
         return True
     try:
-        return bool(image.getexif().get_ifd(_GPS))
+        if image.getexif().get_ifd(_GPS):
+            return True
+        noted = IptcImagePlugin.getiptcinfo(image)  # type: ignore[arg-type]
+        return bool(_IPTC & set(noted or ()))
     except Exception:  # noqa: BLE001 - as above; the copy has none of it anyway
         return None
 

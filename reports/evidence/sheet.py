@@ -19,17 +19,12 @@ from reports.carried import carried, link_of
 from reports.evidence import case as cases
 from reports.evidence.case import Case, Picture
 from reports.evidence.errors import EvidenceError
-from reports.evidence.findings import (
-    claim_text,
-    listed,
-    paragraphs,
-    row_title,
-    verdict,
-)
+from reports.evidence.findings import paragraphs, row_title
 from reports.evidence.languages import wording
 from reports.evidence.letter import blocks_of
 from reports.evidence.listing import kept
 from reports.evidence.speech import Said, number, said
+from reports.evidence.verdict import claim_text, listed, verdict
 from reports.evidence.wording import Wording
 from reports.record import Record
 from reports.summary import Row, Summary, clean, summarise

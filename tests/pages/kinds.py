@@ -29,13 +29,13 @@ from reports.compared.page import render_compared_page
 from reports.evidence import case as cases
 from reports.evidence import sheet
 from reports.evidence.case import Order
-from reports.evidence.findings import verdict
 from reports.evidence.languages import wording as wording_of
 from reports.evidence.listing import of_text
 from reports.evidence.pack import Told
 from reports.evidence.pack import make as make_pack
 from reports.evidence.photos import copied
 from reports.evidence.sheet import open_page
+from reports.evidence.verdict import verdict
 from reports.lasting import Soak
 from reports.page import render_page
 from reports.record import CellCounts

@@ -149,8 +149,9 @@ def test_a_listing_that_names_nothing_is_said_not_to_be_held_against_it(capsys, 
 def test_a_claim_on_record_is_kept_and_another_model_is_said_aside(capsys, tmp_path):
     record = tmp_path / "record.json"
     record.write_bytes(parts.after_test("mirrored")[1])
-    code, _, _ = run(capsys, "evidence", record, "--listing", "GTX 1080, 8GB")
+    code, _, err = run(capsys, "evidence", record, "--listing", "GTX 1080, 8GB")
     assert code == 0
+    assert "the listing names GeForce GTX 1080, too" in err
     opened = open_page((tmp_path / "evidence.html").read_bytes())
     assert opened.case.held == "record"
     assert opened.case.other_models == ("GeForce GTX 1080",)
@@ -190,6 +191,7 @@ BAD = {
     "--photo die=record.json": "record.json: not a photo in JPEG, PNG, WebP or HEIC",
     "--bought yesterday": "'yesterday' is no date; write it as 2026-11-25",
     "--claim GTX-9999": "the table has no card called",
+    "--language xx": "there is no language 'xx'; choose one of de, en, es",
     "--out evidence.html": "--out: names the zip",
     "--listing gone.txt": "there is no file gone.txt",
 }

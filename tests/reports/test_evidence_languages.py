@@ -12,10 +12,13 @@ from string import Formatter
 import evidence_parts as parts
 import pytest
 
+from probe.options import parse
 from reports.evidence import wording as keys
-from reports.evidence.findings import paragraphs, told_of, verdict
+from reports.evidence.errors import EvidenceError
+from reports.evidence.findings import paragraphs, told_of
 from reports.evidence.languages import LANGUAGES, wording
 from reports.evidence.speech import number, said
+from reports.evidence.verdict import verdict
 from reports.summary import summarise
 
 OTHERS = [one for one in LANGUAGES if one != "en"]
@@ -80,6 +83,15 @@ def test_nothing_was_left_in_english(language):
     same = [path for path, text in form.items()
             if text == english[path] and len(text.split()) > 2]  # fmt: skip
     assert same == []
+
+
+def test_the_command_names_every_language(capsys):
+    with pytest.raises(SystemExit):
+        parse(["evidence", "--help"])
+    shown = " ".join(capsys.readouterr().out.split())
+    assert all(f"{language} (" in shown for language in LANGUAGES)
+    with pytest.raises(EvidenceError, match="choose one of de, en, es"):
+        wording("xx")
 
 
 def test_quotation_marks_are_each_languages_own():

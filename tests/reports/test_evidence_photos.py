@@ -6,6 +6,7 @@ written and read back with Pillow and pillow-heif, which know both.
 
 import io
 import struct
+import sys
 import zlib
 from hashlib import sha256
 
@@ -51,6 +52,39 @@ def test_nothing_that_a_camera_noted_is_left(form):
 def test_a_photo_without_a_place_is_said_to_have_none():
     assert parts.photo(parts.jpeg(place=False)).picture.location is False
     assert parts.photo(parts.saved("WEBP")).picture.location is False
+
+
+def test_a_place_in_words_is_one_too():
+    """IPTC IIM 4.2, record 2, dataset 90 (city), in a JPEG's APP13."""
+    city = b"\x1c\x02\x5a" + struct.pack(">H", 8) + b"Hinterau"
+    block = b"8BIM\x04\x04\0\0" + struct.pack(">I", len(city)) + city
+    block = b"Photoshop 3.0\0" + block + b"\0" * (len(block) % 2)
+    extra = b"\xff\xed" + struct.pack(">H", len(block) + 2) + block
+    data = parts.saved("JPEG", extra=extra)
+    assert b"Hinterau" in data
+    made = parts.photo(data)
+    assert made.picture.location is True
+    assert b"Hinterau" not in made.data
+
+
+def test_of_several_pictures_in_one_file_the_first_is_taken():
+    data = parts.saved(
+        "MPO",
+        save_all=True,
+        append_images=[Image.new("RGB", (8, 8))],
+        exif=parts.exif(6),
+    )
+    made = parts.photo(data)
+    assert (made.picture.width, made.picture.height) == (32, 64)
+    assert made.picture.location is True
+
+
+def test_without_the_library_for_heic_the_others_are_still_read(monkeypatch):
+    data = parts.heic()
+    monkeypatch.setitem(sys.modules, "pillow_heif", None)
+    assert parts.photo(parts.jpeg()).picture.location is True
+    with pytest.raises(EvidenceError, match=r"not a photo in JPEG, PNG or WebP; save"):
+        parts.photo(data)
 
 
 def test_a_place_that_cannot_be_read_is_not_denied():

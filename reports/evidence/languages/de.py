@@ -86,7 +86,7 @@ PAGE: Final = PageWords(
     photo_file="In der Mappe als {file}, {width} × {height} Bildpunkte.",  # noqa: RUF001 - the sign for it
     place_removed="Das Original enthält den Ort der Aufnahme; aus dieser Kopie wurde "
     "er entfernt.",
-    no_place="Das Original enthält keinen Ort der Aufnahme.",
+    no_place="Im Original wurde kein Ort der Aufnahme gefunden.",
     place_unknown="Was die Kamera vermerkt hat, ließ sich nicht lesen; in dieser Kopie "
     "ist nichts davon.",
     inspected="Es ist eines von denen, die bei der Besichtigung der Karte vorlagen.",

@@ -101,7 +101,7 @@ PAGE: Final = PageWords(
     photo_file="In the pack as {file}, {width} × {height} pixels.",  # noqa: RUF001 - the sign for it
     place_removed="The original holds the place where it was taken; it was removed "
     "from this copy.",
-    no_place="The original holds no place where it was taken.",
+    no_place="No place where it was taken was found in the original.",
     place_unknown="What the camera noted could not be read; nothing of it is in this "
     "copy.",
     inspected="It is one of those that were looked at when the card was inspected.",

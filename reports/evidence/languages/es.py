@@ -86,7 +86,7 @@ PAGE: Final = PageWords(
     photo_file="En el dossier como {file}, {width} × {height} píxeles.",  # noqa: RUF001 - the sign for it
     place_removed="El original contiene el lugar donde se tomó; se ha eliminado de "
     "esta copia.",
-    no_place="El original no contiene el lugar donde se tomó.",
+    no_place="En el original no se encontró el lugar donde se tomó.",
     place_unknown="No se pudo leer lo que anotó la cámara; nada de ello está en esta "
     "copia.",
     inspected="Es una de las que se tuvieron a la vista al examinar la tarjeta.",
