@@ -84,11 +84,11 @@ class Together:
             return lock
         self._hear(Noted(text=WAITING[what]))
         began = told = self._clock()
-        self._hear(Working(seconds=ANNOUNCE_SECONDS))
+        self._hear(Working(seconds=2 * ANNOUNCE_SECONDS))
         while lock is None and self._clock() - began < most_seconds:
             self._sleep(POLL_SECONDS)
             if self._clock() - told >= ANNOUNCE_SECONDS:
                 told = self._clock()
-                self._hear(Working(seconds=ANNOUNCE_SECONDS))
+                self._hear(Working(seconds=2 * ANNOUNCE_SECONDS))
             lock = self._hold(what)
         return lock

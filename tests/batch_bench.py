@@ -5,6 +5,7 @@ to become of a card.
 """
 
 import itertools
+import os
 import sys
 import threading
 from datetime import UTC, datetime
@@ -105,6 +106,8 @@ class Bench:
         self.folder, self._capsys, self._monkeypatch = folder, capsys, monkeypatch
         monkeypatch.setattr(benches, "open_bench", lambda _: self)
         monkeypatch.setattr(running, "Check", self._start)
+        # What fsync is for, a test of the same process cannot see.
+        monkeypatch.setattr(os, "fsync", lambda _: None)
 
     def __enter__(self):
         return self

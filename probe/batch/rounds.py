@@ -113,28 +113,43 @@ class Rounds:
         running: list[_Under] = []
         done: list[_Under] = []
         heard: queue.SimpleQueue[tuple[Pair, Event | Over]] = queue.SimpleQueue()
-        while waiting or running:
-            stopping.heed([one.run for one in running])
-            if stopping.is_on:
-                self._drop(waiting)
-            while waiting and len(running) < self.most:
-                self._begin(waiting.popleft(), running, heard)
-            try:
-                pair, word = heard.get(timeout=TICK)
-            except queue.Empty:
-                continue
-            if not isinstance(word, Over):
-                self.board.hear(pair.number, word)
-                continue
-            under = next(one for one in running if one.pair is pair)
-            running.remove(under)
-            under.thread.join()
-            under.told = self._over(pair, word)
-            done.append(under)
-            self.tell(under.told)
+        try:
+            while waiting or running:
+                stopping.heed([one.run for one in running])
+                if stopping.is_on:
+                    self._drop(waiting)
+                while waiting and len(running) < self.most:
+                    self._begin(waiting.popleft(), running, heard)
+                ended = self._hear(running, heard)
+                if ended is not None:
+                    done.append(ended)
+        except BaseException:  # whatever it is, no check goes on unwatched
+            for one in running:
+                one.run.stop()
+            raise
         return (
             [] if stopping.is_on else [_again(one) for one in done if _disturbed(one)]
         )
+
+    def _hear(
+        self,
+        running: list[_Under],
+        heard: "queue.SimpleQueue[tuple[Pair, Event | Over]]",
+    ) -> _Under | None:
+        """Take in the next word, if there is one; return a check that is over."""
+        try:
+            pair, word = heard.get(timeout=TICK)
+        except queue.Empty:
+            return None
+        if not isinstance(word, Over):
+            self.board.hear(pair.number, word)
+            return None
+        under = next(one for one in running if one.pair is pair)
+        running.remove(under)
+        under.thread.join()
+        under.told = self._over(pair, word)
+        self.tell(under.told)
+        return under
 
     def _begin(
         self,

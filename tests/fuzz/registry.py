@@ -29,6 +29,7 @@ from fuzz import (
 from fuzz.target import Target
 from rich.console import Console
 
+from probe.batch import numbers
 from probe.errors import UsageError
 from probe.identity import address, opencl_parse, pci_names
 from probe.opencl.programs import complaint
@@ -169,6 +170,14 @@ def question(data: bytes) -> None:
     size_bytes(said, "--claim-memory")
 
 
+def stock_list(data: bytes) -> None:
+    """Read what a scanner or a spreadsheet calls the cards of a batch."""
+    said = data.decode("utf-8", "replace")
+    with suppress(UsageError):
+        numbers.folder_name(numbers.scanned(said) or "none")
+    numbers.listed(said, "--stock-list")
+
+
 def ids(data: bytes) -> None:
     """Read the system's table of PCI ids."""
     lines = data.decode("utf-8", "replace").splitlines(keepends=True)
@@ -258,6 +267,14 @@ TARGETS: tuple[Target, ...] = (
         seeds=lambda: seeds.cards_files()[:1],
         mutate=mutators.toml_text,
         weight=6,
+    ),
+    Target(
+        name="stock list",
+        run=stock_list,
+        allowed=(UsageError,),
+        seeds=lambda: [b'# rack 3\n0000:01:00.0, S-1\r\n1;"S;2"\n', b"]C1S-1\x1d\n"],
+        mutate=mutators.blind,
+        weight=1,
     ),
     Target(
         name="compiled table",

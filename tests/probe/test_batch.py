@@ -11,7 +11,9 @@ from command_line import keep_table
 from msgspec.structs import replace
 
 from probe import cli, ledger
+from probe.batch import board
 from probe.batch.running import Over
+from probe.events import PhaseBegan
 from reports import codec
 from reports.lasting import Incident
 from reports.ledger.errors import UnreachableError
@@ -545,3 +547,24 @@ def test_ctrl_c_ends_checks_in_order_then_at_once(bench, presses):
     assert told["S-2"]["problem"].startswith("not tested")
     assert len(bench.runs) == 1
     assert [row.interrupted for row in bench.rows()] == [True]
+
+
+def test_whatever_ends_the_batch_ends_its_checks_in_order(bench, monkeypatch):
+    """A bug while drawing must not leave a card under load that nobody watches."""
+    stopped = threading.Event()
+
+    def long(run):
+        run.hear(PhaseBegan(name="take", title="Taking memory"))
+        if run.stopped.wait(30):
+            stopped.set()
+        return Over(code=130)
+
+    def bug(*_):
+        raise KeyError
+
+    bench.become["S-1"] = long
+    monkeypatch.setattr(board.Board, "hear", bug)
+    code, _, err = bench.run(YES, "--json", "--stock-no", "S-1")
+    assert code == 70
+    assert "please report this line" in err
+    assert stopped.wait(30)
