@@ -14,6 +14,7 @@ from sample_parts import (
     rate,
     telemetry,
 )
+from sample_structure import GK107_STRUCTURE
 
 from reports.record import (
     Capacity,
@@ -126,6 +127,7 @@ def mirrored_1070():
             rate("memory_write", "B/s", 66.0e9),
             rate("link_up", "B/s", 11.9e9, remarks=("measured through pinned memory",)),
         ),
+        structure=GK107_STRUCTURE,
         telemetry=telemetry(94.0, 71.0, core=1058.0, power=60.0, limit=150.0),
         genuine=GTX_1070,
         findings=(

@@ -12,6 +12,7 @@ from sample_parts import (
     rate,
     telemetry,
 )
+from sample_structure import H100_STRUCTURE
 
 from reports.record import (
     Capacity,
@@ -123,7 +124,8 @@ def genuine_h100():
             rate("link_up", "B/s", 53.7e9),
             rate("link_down", "B/s", 54.2e9),
         ),
-        telemetry=telemetry(6.2, 58.0),
+        structure=H100_STRUCTURE,
+        telemetry=telemetry(6.2, 58.0, link=(5, 16)),
         genuine=Genuine(
             model="NVIDIA H100 80GB HBM3",
             chips=("GH100",),

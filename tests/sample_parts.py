@@ -115,7 +115,9 @@ def rate(name, unit, value, seconds=0.02, jitter=0.004, **more):
     )
 
 
-def telemetry(seconds, top_c, low_c=34.0, core=1980.0, power=520.0, limit=700.0):
+def telemetry(
+    seconds, top_c, low_c=34.0, core=1980.0, power=520.0, limit=700.0, link=(3, 16)
+):
     """Sensors that warm up from `low_c` to `top_c` over the phases."""
     phases = ("capacity", "fp32", "fp64", "memory_read", "link_up")
     count = 40
@@ -134,6 +136,8 @@ def telemetry(seconds, top_c, low_c=34.0, core=1980.0, power=520.0, limit=700.0)
                 temperature_c=top_c - (top_c - low_c) * 0.93**turn,
                 power_w=power * (0.6 + 0.4 * abs(sin(turn / 5))),
                 utilisation_percent=99.0,
+                link_generation=link[0] if turn else 1,
+                link_width=link[1],
             )
             for turn in range(count)
         ),

@@ -16,6 +16,7 @@ from sample_parts import (
     passes,
     rate,
 )
+from sample_structure import GP104_STRUCTURE
 
 from reports.record import (
     CardIdentity,
@@ -68,6 +69,7 @@ def _gtx_1070_real():
             rate("memory_write", "B/s", 221e9),
             rate("link_up", "B/s", 12.2e9),
         ),
+        structure=GP104_STRUCTURE,
         findings=(
             Finding(
                 rule="compute-units",
@@ -208,6 +210,7 @@ def interrupted():
             blocks=blocks(31, 256 * MIB, states, distance=2 * GIB),
         ),
         rates=(),
+        structure=None,
         telemetry=None,
         findings=(),
         verdict=None,

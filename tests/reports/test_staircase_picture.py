@@ -13,19 +13,13 @@ from hypothesis import strategies as st
 from msgspec.structs import replace
 from record_strategies import HOSTILE
 from sample_parts import envelope
+from sample_structure import GK107_US, H100_US, stairs
 
 from reports.page import render_page
 from reports.pictures.staircase import describe, staircase
 from reports.record import Finding, Genuine, Stair, Structure
 
 SVG = "{http://www.w3.org/2000/svg}"
-H100_US = {
-    1: 187.8, 2: 187.9, 4: 188.2, 8: 187.9, 16: 188.0, 32: 187.9, 33: 188.6, 64: 187.8,
-    66: 188.3, 99: 188.8, 128: 188.4, 131: 188.6, 132: 188.3, 133: 371.2, 134: 371.3,
-    136: 371.8, 144: 371.0, 160: 371.8, 165: 371.8, 192: 371.6, 198: 371.3, 231: 372.1,
-    256: 372.0, 263: 371.7, 264: 371.7, 265: 555.3, 266: 555.6, 297: 554.9, 330: 555.4,
-}  # fmt: skip
-GK107_US = {1: 210.0, 2: 210.1, 3: 415.0, 4: 414.0, 5: 619.0, 6: 619.5}
 
 
 def record(times, units=None, low=15, high=None, **more):
@@ -36,9 +30,7 @@ def record(times, units=None, low=15, high=None, **more):
         units_high=units,
         step=1.97 if units else None,
         second_step=True if units and units > 1 else None,
-        stairs=tuple(
-            Stair(groups=groups, seconds=1e-6 * us) for groups, us in times.items()
-        ),
+        stairs=stairs(times),
     )
     one = envelope("compute_units", low, high or low, "") if low else None
     genuine = Genuine(

@@ -75,7 +75,7 @@ def test_wrong_results_are_remarked_on():
     rates = (replace(base.rates[0], wrong=3), *base.rates[1:])
     summary = summarise(replace(base, rates=rates))
     assert summary.rates[0].remark == "3 of 1,048,576 results were wrong"
-    assert summary.method[4].endswith("3 were wrong.")
+    assert "bit for bit: 3 were wrong." in summary.method[4]
 
 
 def test_no_verdict_is_said_to_be_none():

@@ -5,6 +5,7 @@ from consoles import console_of
 from hypothesis import given, settings
 from hypothesis import strategies as st
 from record_strategies import HOSTILE, records, with_every_text
+from rich.cells import cell_len
 
 from reports.cells import GRAVITY
 from reports.terminal import (
@@ -148,4 +149,4 @@ def test_hostile_text_stays_text(text, encoding):
 def test_any_record_has_a_result(record):
     shown = drawn(console_of(60), render_result(record, 60))
     assert "\x1b" not in shown
-    assert all(len(line) <= 60 for line in shown.splitlines())
+    assert all(cell_len(line) <= 60 for line in shown.splitlines())
