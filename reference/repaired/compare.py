@@ -8,6 +8,8 @@ with every reason (`conditions.py`). How the card lasts is told apart.
 
 from dataclasses import dataclass
 
+from msgspec.structs import replace
+
 from reference.repaired.chip import chip_rows
 from reference.repaired.claims import claim_rows, further_rows
 from reference.repaired.conditions import failing, moment_of
@@ -35,7 +37,8 @@ _STATES = (
     "still wrong", "got worse", "became honest", "better", "changed", "only before",
     "only after", "unchanged",
 )  # fmt: skip
-_SENTENCE = 2000
+_LONGEST = 2000
+"""Characters of one text kept."""
 
 
 @dataclass(frozen=True)
@@ -74,9 +77,9 @@ def compare(
         table_sha256=table.sha256,
         outcome=outcome,
         settled=settled,
-        sentence=_sentence(old, new, reasons, match, difference)[:_SENTENCE],
-        reasons=reasons,
-        remarks=_remarks(old, new, match),
+        sentence=_sentence(old, new, reasons, match, difference)[:_LONGEST],
+        reasons=tuple(map(_short, reasons)),
+        remarks=tuple(one[:_LONGEST] for one in _remarks(old, new, match)),
         same_card=match,
         stability=stability_of(new),
         before=_side(old, before, known.before),
@@ -98,7 +101,7 @@ def _rows(old: View, new: View, match: Match) -> tuple[Row, ...]:
     )
     return tuple(
         sorted(
-            rows,
+            map(_bounded, rows),
             key=lambda one: (
                 one.part == "findings",
                 not one.decides,
@@ -106,6 +109,24 @@ def _rows(old: View, new: View, match: Match) -> tuple[Row, ...]:
                 _PARTS.index(one.part),
             ),
         )
+    )
+
+
+def _short(reason: Reason) -> Reason:
+    return replace(
+        reason, sentence=reason.sentence[:_LONGEST], step=reason.step[:_LONGEST]
+    )
+
+
+def _bounded(row: Row) -> Row:
+    """Return a row with no text longer than is worth reading: some are joined."""
+    return replace(
+        row,
+        title=row.title[:_LONGEST],
+        by=row.by[:_LONGEST],
+        before=None if row.before is None else row.before[:_LONGEST],
+        after=None if row.after is None else row.after[:_LONGEST],
+        note=row.note[:_LONGEST],
     )
 
 

@@ -215,7 +215,8 @@ def _is_one(sizes: list[int], after: View) -> bool:
 def _proof(_: View, after: View) -> Iterator[Reason]:
     """Ask that the proof reached as far as the judge asks of a genuine card."""
     proof = after.own.capacity
-    if not after.case.is_card or _is_told(after, "proven-capacity"):
+    told = _is_told(after, "proven-capacity", "memory-bits", "memory-size")
+    if told or not after.case.is_card:
         return
     missing = after.outcome == "undetermined"  # then the verdict says it itself
     if proof is None:

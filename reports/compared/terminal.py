@@ -39,7 +39,7 @@ def render_compared(
         safe_text(f"After: {when(view.after.started)}", "dim"),
         safe_text(""),
         safe_text(clean(view.sentence), "bold yellow" if wrong else "bold"),
-        safe_text(clean(view.stability.sentence)),
+        safe_text(_stability(view)),
         safe_text(""),
     ]
     for title, reasons in ((wording.WRONG, wrong), (wording.OPEN, open_)):
@@ -72,6 +72,11 @@ def _uses(view: Compared, width: int) -> "list[RenderableType]":
         for group in shown.groups
     ]
     return [safe_text(shown.head), *hung(lines, width), safe_text("")]
+
+
+def _stability(view: Compared) -> str:
+    said, step = clean(view.stability.sentence), clean(view.stability.step)
+    return f"{said} {wording.NEXT}: {step}." if step else said
 
 
 def _rows(rows: list[Row], width: int) -> "list[RenderableType]":

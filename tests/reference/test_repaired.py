@@ -2,14 +2,19 @@
 
 from itertools import pairwise
 
+import hypothesis
 import made_records
+import msgspec
 import pytest
 from command_line import shipped
+from hypothesis import given, settings
 from made_records import genuine, with_claims
 from msgspec.structs import replace
+from record_strategies import records
 from repaired_runs import GIB, LISTING, after, before, compared, practised
 from samples import EVERY
 
+from reports.compared.value import Compared, encode_compared
 from reports.lasting import Incident, SoakPoint, Spot
 from reports.record import CellCounts, Phase
 
@@ -290,6 +295,7 @@ def test_nothing_rewritten_is_still_wrong():
     assert view.outcome == "not yet"
     assert view.settled
     assert view.sentence.endswith("Not as claimed. Not yet honest.")
+    assert all(one.wrong for one in view.reasons)
     states = {(row.title, row.by): row.became for row in view.rows}
     assert states["Model", "NVML, OpenCL"] == "still wrong"
     assert states["Memory that answers", ""] == "still wrong"
@@ -528,6 +534,14 @@ def test_any_two_samples_can_be_compared():
         view = compared(first, last)
         assert view.sentence
         assert view.outcome == "not yet"  # none of them is of a thorough test
+
+
+@settings(max_examples=10, phases=(hypothesis.Phase.generate,))
+@given(records(), records())
+def test_it_never_raises(first, last):
+    view = compared(first, last)
+    assert msgspec.json.decode(encode_compared(view), type=Compared) == view
+    assert bool(view.reasons) == (view.outcome == "not yet")
 
 
 def test_a_genuine_card_of_every_architecture_is_honest_after_a_thorough_test():
