@@ -31,6 +31,7 @@ from reports.evidence.verdict import listed
 from reports.files import contents
 from reports.page import record_bytes
 from reports.record import Claim, Record
+from reports.summary import summarise
 from reports.text import named, plain
 
 _SHOWN: Final = re.compile(rf"({'|'.join(get_args(Shows))})[=:](.+)", re.DOTALL)
@@ -95,11 +96,13 @@ def evidence(asked: argparse.Namespace) -> Exit:
             "does not name one model beyond doubt; say with --claim what the card was "
             "sold as"
         )
-    say(_told(zipped, page, pack.sha256, letter=pack.letter is not None))
+    notice = summarise(record).practice
+    lines = _told(zipped, page, pack.sha256, letter=pack.letter is not None)
+    say("\n".join([notice, *lines, notice] if notice else lines))
     return Exit.AS_CLAIMED
 
 
-def _told(zipped: Path, page: Path, digest: str, *, letter: bool) -> str:
+def _told(zipped: Path, page: Path, digest: str, *, letter: bool) -> list[str]:
     lines = [
         f"Evidence pack: {named(zipped)}",
         f"The same as a page: {named(page)}",
@@ -109,13 +112,14 @@ def _told(zipped: Path, page: Path, digest: str, *, letter: bool) -> str:
         lines += [
             (
                 "Next: look the page through, fill in the blanks of letter.txt (in the "
-                "zip), and send it with the zip; its SHA-256 belongs into the message."
+                "zip), and send it with the zip. Put the zip's SHA-256 into the "
+                "message: it shows later that nothing in it was changed."
             ),
             _LAW,
         ]
     else:
         lines.append("There is no letter in it; the page says why.")
-    return "\n".join(lines)
+    return lines
 
 
 def _claim(

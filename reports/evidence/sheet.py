@@ -25,7 +25,7 @@ from reports.evidence.letter import blocks_of
 from reports.evidence.listing import kept
 from reports.evidence.speech import Said, number, said
 from reports.evidence.verdict import claim_text, listed, verdict
-from reports.evidence.wording import Wording
+from reports.evidence.wording import TITLES, Wording
 from reports.record import Record
 from reports.summary import Row, Summary, clean, summarise
 from reports.templating import style_of, template
@@ -154,12 +154,18 @@ def _cut(case: Case, words: Wording) -> str | None:
 
 
 def _chosen(summary: Summary) -> tuple[Row, ...]:
-    """Return the rows that decide, and what else speaks strongly against the card."""
+    """Return the rows that decide, and what else speaks strongly.
+
+    That is against the card; for it, where it is as claimed: rates tell little then.
+    """
     weak = english.STRENGTH["supporting"]
+    right = summary.outcome == "as claimed"
     telling = [
         row
         for row in summary.rows
-        if row.decides or (row.against and row.strength != weak)
+        if row.decides
+        or (row.against and row.strength != weak)
+        or (right and row.strength != weak and row.rule in TITLES)
     ]
     slow = [row for row in telling if row.rule.endswith("-rate") and row.against]
     return tuple(row for row in telling if row not in slow[_RATES:])[:_ROWS]

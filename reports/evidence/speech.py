@@ -57,12 +57,14 @@ def figures(text: str, words: Wording) -> str:
 
 def number(value: int, words: Wording) -> str:
     """Return a whole number as the language writes it."""
-    return f"{value:,}".replace(",", words.thousands)
+    apart = words.thousands if abs(value) >= words.grouped_from else ""
+    return f"{value:,}".replace(",", apart)
 
 
 def _local(figure: str, words: Wording) -> str:
-    swap = {",": words.thousands, ".": words.decimal}
-    return "".join(swap.get(sign, sign) for sign in figure)
+    whole, point, rest = figure.partition(".")
+    whole = number(int(whole.replace(",", "")), words) if "," in whole else whole
+    return f"{whole}{words.decimal if point else ''}{rest}"
 
 
 @cache

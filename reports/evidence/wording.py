@@ -171,6 +171,7 @@ class PageWords:
     no_letter_not_held: str
     hashes: str
     hashes_note: str
+    hashes_photos: str
     file: str
     size: str
     signs: str
@@ -246,6 +247,8 @@ class Wording:
     """BCP 47."""
     decimal: str
     thousands: str
+    grouped_from: int
+    """The least number whose thousands are set apart."""
     article: Callable[[str], str]
     """Put before a name that stands in a sentence, where the language wants one."""
     quotes: tuple[str, str]

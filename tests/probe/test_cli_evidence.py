@@ -72,6 +72,9 @@ def test_from_a_test_to_a_letter_in_three_commands(capsys, tmp_path):
     assert f"SHA-256 of the zip: {sha256(zipped.read_bytes()).hexdigest()}" in out
     assert f"Evidence pack: {zipped}" in out
     assert "consumer law is local" in out
+    lines = out.splitlines()
+    assert lines[0] == lines[-1]
+    assert lines[0].startswith("Practice run: no real card was tested.")
     found = pack(tmp_path / "d")
     letter = " ".join(found["letter.txt"].decode().split())
     assert "To: Muster GmbH Order number: 2026-4711 Bought on: 2026-11-20" in letter

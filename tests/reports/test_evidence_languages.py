@@ -120,6 +120,10 @@ def test_figures_are_written_as_the_language_does():
     )
     assert said("12.5 % of the cells", de).text == "12,5 % der Zellen"
     assert number(1234567, es) == "1\N{NO-BREAK SPACE}234\N{NO-BREAK SPACE}567"
+    assert [number(4096, one) for one in (en, de, es)] == ["4,096", "4.096", "4096"]
+    assert said("4,096 of 65,536 results wrong", es).text == (
+        "4096 de 65\N{NO-BREAK SPACE}536 resultados erróneos"
+    )
 
 
 @pytest.mark.parametrize(

@@ -160,8 +160,10 @@ PAGE: Final = PageWords(
     "wurde nicht mit den Messungen verglichen. Erstellen Sie diese Mappe noch einmal "
     "mit --claim MODELL und --claim-memory GRÖSSE.",
     hashes="Prüfsummen",
-    hashes_note="SHA-256 der Dateien in der Zip-Datei; hashes.txt enthält auch die "
-    "dieser Seite. Dazu die der Originale der Fotos, die nicht darin sind:",
+    hashes_note="SHA-256 der Dateien in der Zip-Datei; hashes.txt enthält auch den "
+    "Wert dieser Seite.",
+    hashes_photos="Die Originale der Fotos sind nicht darin; ihre Werte stehen "
+    "ebenfalls hier.",
     file="Datei",
     size="Größe",
     signs="SHA-256",
@@ -497,6 +499,7 @@ WORDING: Final = Wording(
     code="de",
     decimal=",",
     thousands=".",
+    grouped_from=1_000,
     article=article,
     quotes=("„", "“"),
     verdict=VERDICT,

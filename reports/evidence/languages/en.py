@@ -164,7 +164,8 @@ PAGE: Final = PageWords(
     "--claim-memory SIZE.",
     hashes="Checksums",
     hashes_note="SHA-256 of the files in the zip; hashes.txt has that of this page as "
-    "well. Of the photos' originals, which are not in it:",
+    "well.",
+    hashes_photos="The photos' originals are not in it; theirs are listed, too.",
     file="File",
     size="Size",
     signs="SHA-256",
@@ -341,6 +342,7 @@ WORDING: Final = Wording(
     code="en",
     decimal=".",
     thousands=",",
+    grouped_from=1_000,
     article=article,
     quotes=("“", "”"),
     verdict=VERDICT,

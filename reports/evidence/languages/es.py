@@ -157,7 +157,9 @@ PAGE: Final = PageWords(
     "TAMAÑO.",
     hashes="Sumas de comprobación",
     hashes_note="SHA-256 de los archivos del zip; hashes.txt contiene también la de "
-    "esta página. Y las de los originales de las fotos, que no están en él:",
+    "esta página.",
+    hashes_photos="Los originales de las fotos no están en él; las suyas también "
+    "figuran aquí.",
     file="Archivo",
     size="Tamaño",
     signs="SHA-256",
@@ -484,6 +486,7 @@ WORDING: Final = Wording(
     code="es",
     decimal=",",
     thousands="\N{NO-BREAK SPACE}",
+    grouped_from=10_000,
     article=article,
     quotes=("«", "»"),
     verdict=VERDICT,
