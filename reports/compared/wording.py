@@ -43,7 +43,7 @@ WHY_NOT: Final = "Why it is not called honest now"
 WRONG: Final = "Still wrong"
 OPEN: Final = "Not settled"
 STABLE: Final = "Is it stable?"
-CHANGED: Final = "Before and after"
+CHANGED: Final = "Side by side"
 REMARKS: Final = "When reading the two"
 
 METHOD: Final = (
