@@ -277,15 +277,6 @@ def evidence(name, make, language, listing, most_sheets, *, photos=0, audited=Fa
 SOLD = "GeForce GTX 1070 8 GB, gebraucht, läuft einwandfrei.\n\nPrivatverkauf."
 
 
-def _repaired():
-    """A real card's two records: honest now."""
-    folder = GOLDEN.parents[1] / "repair"
-    return tuple(
-        lambda name=name: codec.load(folder / f"h100-{name}.json")
-        for name in ("before", "after")
-    )
-
-
 KINDS = (
     report("genuine", _golden, 4, audited=True),
     report("mirrored", samples.mirrored_1070, 3, audited=True),
@@ -298,7 +289,6 @@ KINDS = (
     certificate("long", _long_names, "W" * 80, "W" * 80, audited=False),
     comparison("apart", samples.mirrored_1070, samples.failing, 5, audited=True),
     comparison("wide", _wide, _wide, 40, audited=False),
-    comparison("honest", *_repaired(), 4, audited=False),
     evidence("de", samples.mirrored_1070, "de", SOLD, 6, photos=2, audited=True),
     evidence("es", samples.failing, "es", SOLD, 5),
     evidence("hostile", _hostile, "en", f"{NASTY} {'W' * 300}", 9, photos=1),
