@@ -56,7 +56,9 @@ def _check(asked: argparse.Namespace) -> Exit:
         raise UsageError(
             "--practice tests a simulated card and --card a real one: leave one out"
         )
-    if asked.practice is not None and not unfinished.is_meant(asked):
+    if unfinished.is_meant(asked):
+        unfinished.refuse_unheeded(asked)
+    elif asked.practice is not None:
         return _practice(trial_of(asked), asked.practice)
     with benches.open_bench(asked.patience) as bench:
         trial = trial_of(asked)

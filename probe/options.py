@@ -15,6 +15,8 @@ from probe.options_ledger import add_ledger
 VERSION = "0.1.0"
 SHORTEST_PATIENCE = 0.5
 LONGEST_PATIENCE = 600.0
+PATIENCE = 10.0
+DEPTH = "standard"
 
 _EXITS = """\
 exit codes: 0 as claimed, 1 not as claimed or faulty, 2 wrong use,
@@ -46,7 +48,20 @@ def parse(argv: Sequence[str] | None) -> argparse.Namespace:
     commands.add_parser(
         "schema", help="print the JSON Schema of a record (record.json)"
     )
-    return parser.parse_args(argv)
+    asked = parser.parse_args(argv)
+    if asked.command == "check":
+        _fill(asked)
+    return asked
+
+
+def _fill(asked: argparse.Namespace) -> None:
+    """Note which options of `check` were given, then put what stands for the others."""
+    asked.given = frozenset(
+        name for name, value in vars(asked).items() if value not in (None, False)
+    )
+    for name, value in (("depth", DEPTH), ("patience", PATIENCE)):
+        if getattr(asked, name) is None:
+            setattr(asked, name, value)
 
 
 def _check(
@@ -86,7 +101,6 @@ def _check(
     how.add_argument(
         "--depth",
         choices=("quick", "standard", "thorough"),
-        default="standard",
         help="how long to look: quick and standard take seconds, thorough minutes "
         "(default: standard)",
     )
@@ -105,7 +119,6 @@ def _check(
         "--patience",
         metavar="SECONDS",
         type=_patience,
-        default=10.0,
         help="how long to wait for an answer of the card beyond the time it may take "
         "(default: 10)",
     )

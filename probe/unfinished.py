@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 
 from probe import commands
 from probe.cli import Exit
-from probe.errors import HostError
+from probe.errors import HostError, UsageError
 from probe.events import Closed
 from probe.folder import Folder, move_aside
 from probe.places import state_folder
@@ -24,9 +24,38 @@ if TYPE_CHECKING:
     from probe.trial import Trial
 
 
+_SETTLED = (
+    "claim", "claim_memory", "card", "practice", "or_practice", "depth",
+    "memory_limit", "soak", "out",
+)  # fmt: skip
+"""Options that say what a test is."""
+_MEASURING = ("patience", "load_together")
+"""Options that matter only where a card is measured."""
+
+
 def is_meant(asked: argparse.Namespace) -> bool:
     """Whether the command is about an earlier run."""
     return asked.conclude is not None or asked.resume is not None
+
+
+def refuse_unheeded(asked: argparse.Namespace) -> None:
+    """Refuse options that an earlier run settled already. Raises UsageError."""
+    way = "--conclude" if asked.conclude is not None else "--resume"
+    settled = _SETTLED if way == "--resume" else (*_SETTLED, *_MEASURING)
+    unheeded = [
+        f"--{name.replace('_', '-')}" for name in settled if name in asked.given
+    ]
+    if not unheeded:
+        return
+    if unheeded == ["--out"]:
+        raise UsageError(
+            f"the report of an earlier test is stored in that test's folder: name it "
+            f"behind {way}, as `{way} DIR`, instead of --out"
+        )
+    raise UsageError(
+        f"{way} is about an earlier test, as it was asked for then: leave "
+        f"{', '.join(unheeded)} out, or leave {way} out and test anew"
+    )
 
 
 def tell_of_others(trial: "Trial") -> None:
@@ -77,7 +106,7 @@ def settle(trial: "Trial", bench: "Bench") -> Exit:
             "it ended before its card was opened: there is nothing to go on with; make "
             "its report with --conclude, and test again"
         )
-    plan = resumed(story, str(journal.parent))
+    plan = resumed(story, str(journal.parent), load_together=asked.load_together)
     if plan is None:
         raise HostError(
             f"{story.identity.label}: nothing is left to be done; make its report with "

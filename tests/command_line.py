@@ -53,9 +53,14 @@ class Ended:
 
 
 def command(capsys, folder, *argv):
-    """Run `check` with --out; whatever it prints is read and taken away."""
+    """Run `check` with --out; whatever it prints is read and taken away.
+
+    An earlier test has a folder already.
+    """
     capsys.readouterr()
-    code = cli.main(["check", "--out", str(folder), *argv])
+    earlier = {"--conclude", "--resume"} & set(argv)
+    out = [] if earlier else ["--out", str(folder)]
+    code = cli.main(["check", *out, *argv])
     out, err = capsys.readouterr()
     return Ended(code, out, err, Path(folder))
 

@@ -102,7 +102,7 @@ def _proven(story: Story) -> int:
     return 0 if capacity is None else capacity.proven_bytes
 
 
-def resumed(story: Story, folder: str) -> Plan | None:
+def resumed(story: Story, folder: str, *, load_together: bool = False) -> Plan | None:
     """Return how a run that was cut off goes on; None where nothing is left."""
     begun = story.started
     attempts = Attempts(
@@ -111,6 +111,7 @@ def resumed(story: Story, folder: str) -> Plan | None:
             limit_bytes=begun.limit_bytes,
             practice_condition=begun.practice_condition,
             soak_seconds=begun.soak_seconds,
+            load_together=load_together,
             folder=folder,
         )
     )

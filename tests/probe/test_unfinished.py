@@ -607,6 +607,54 @@ def test_a_card_that_was_never_opened_is_tested_anew(capsys, tmp_path, bench):
     assert record.incidents[0].phase == "opening"
 
 
+@pytest.mark.parametrize("way", ["--conclude", "--resume"])
+@pytest.mark.parametrize(
+    "option",
+    [
+        ("--claim", "GeForce GTX 1070"), ("--claim-memory", "8GiB"), ("--card", "0"),
+        ("--practice",), ("--practice", "mirrored"), ("--or-practice",),
+        ("--depth", "quick"), ("--depth", "standard"), ("--memory-limit", "1GiB"),
+        ("--soak", "0"),
+    ],
+)  # fmt: skip
+def test_what_the_earlier_test_settled_is_refused(capsys, tmp_path, bench, way, option):
+    place = leave(tmp_path, written(real(WRITING)), boot=ANOTHER_START)
+    ended = command(capsys, tmp_path, way, "--yes", *option)
+    assert (ended.code, ended.out) == (2, "")
+    assert ended.err == (
+        f"cardassay: {way} is about an earlier test, as it was asked for then: leave "
+        f"{option[0]} out, or leave {way} out and test anew\n"
+    )
+    assert place.exists()
+    assert len(cut_off(state_folder())) == 1
+    assert bench.measured == []
+
+
+@pytest.mark.parametrize("way", ["--conclude", "--resume"])
+def test_where_the_earlier_report_goes_is_said(capsys, tmp_path, bench, way):
+    ended = command(capsys, tmp_path, way, "--out", str(tmp_path / "new"))
+    assert ended.code == 2
+    assert ended.err == (
+        "cardassay: the report of an earlier test is stored in that test's folder: "
+        f"name it behind {way}, as `{way} DIR`, instead of --out\n"
+    )
+
+
+def test_several_are_named_in_one_message(capsys, tmp_path, bench):
+    options = ("--patience", "10", "--out", "x", "--depth", "quick")
+    ended = command(capsys, tmp_path, "--conclude", *options)
+    assert ended.code == 2
+    assert "leave --depth, --out, --patience out, or" in ended.err
+
+
+def test_what_measuring_needs_is_heeded_when_going_on(capsys, tmp_path, bench):
+    leave(tmp_path, written(real(WRITING)), boot=ANOTHER_START)
+    options = ("--yes", "--load-together", "--patience", "60")
+    command(capsys, tmp_path, "--resume", *options)
+    ((_, plan),) = bench.measured
+    assert plan.load_together
+
+
 def test_only_one_of_both_can_be_asked_for(capsys, tmp_path):
     ended = command(capsys, tmp_path, "--resume", "--conclude")
     assert ended.code == 2
