@@ -22,7 +22,7 @@ _CALM: Final = 0.08
 """Share of a value left free above and below, so that a steady line looks steady."""
 _UNITS: Final = 1000
 """Width of the inner drawing, which stretches to the page."""
-_LEAST_BAND: Final = 0.035
+_LEAST_BAND: Final = 0.05
 """Share of the width under which a phase gets no number."""
 
 
