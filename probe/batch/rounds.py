@@ -182,7 +182,7 @@ class Rounds:
         """Settle a card whose check has ended."""
         place = self.shelf.place(pair.number)
         try:
-            told = self.desk.settle(place, pair.slot.identity)
+            told = self.desk.settle(place, pair.slot.card)
         except Exception as error:  # noqa: BLE001 - a bug of ours: the others go on
             problem = f"a bug in cardassay: {type(error).__name__}: {error}"
             told = _lost(pair, named(place.path), problem, Exit.BUG)

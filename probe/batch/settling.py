@@ -24,8 +24,9 @@ from reports.certificate.errors import RefusedError
 from reports.certificate.keys import SigningKey
 from reports.certificate.refusals import refusals
 from reports.errors import RecordError
+from reports.listing import ListedCard
 from reports.page import record_bytes
-from reports.record import CardIdentity, Outcome, Record
+from reports.record import Outcome, Record
 from reports.terminal import sentence_of
 from reports.text import named, plain
 
@@ -83,7 +84,7 @@ class Desk:
             self._opened = ledger.open_ledger(self.address, make_it=True)
         return self._opened
 
-    def settle(self, place: Place, meant: CardIdentity | None = None) -> Batched:
+    def settle(self, place: Place, meant: ListedCard | None = None) -> Batched:
         """Do what is left to be done for a card; say what came of it.
 
         `meant`: the card that the number was given to.
@@ -100,7 +101,7 @@ class Desk:
         except (*_STILL, RecordError) as error:
             return replace(told, problem=f"No record: {plain(str(error), _SENTENCE)}")
         told = _read(told, record, now=meant is not None)
-        if meant is not None and not is_same(record.card, meant):
+        if meant is not None and not is_same(record, meant):
             return _of_another(told, place, meant)
         told = self._entered(told, place, data)
         told = self._certified(told, place, data, record)
@@ -225,26 +226,32 @@ def _changed() -> str:
     return CHANGED
 
 
-def _of_another(told: Batched, place: Place, meant: CardIdentity) -> Batched:
+def _of_another(told: Batched, place: Place, meant: ListedCard) -> Batched:
     """Put the documents of a card aside that the number was not given to."""
     with contextlib.suppress(OSError):
         place.move_documents()
     return replace(
         told,
         problem=f"Another card answered than the one with this number: {told.card}, "
-        f"not {plain(meant.label)}; test it again",
+        f"not {plain(meant.identity.label)}; test it again",
         outcome=None,
         exit_code=int(Exit.COULD_NOT_TEST),
     )
 
 
-def is_same(one: CardIdentity, other: CardIdentity) -> bool:
-    """Whether two identities are of one card in one place."""
-    return (one.label, one.pci_address, one.kind) == (
-        other.label,
-        other.pci_address,
-        other.kind,
-    )
+def is_same(record: Record, meant: ListedCard) -> bool:
+    """Whether a record is of the card that was listed: as far as both tell.
+
+    A name may change with the layer that gives it, where one was left out.
+    """
+    one, other = record.card, meant.identity
+    if (one.pci_address, one.kind) != (other.pci_address, other.kind):
+        return False
+    ids = [
+        {claim.pci_id.lower() for claim in claims if claim.pci_id}
+        for claims in (record.claims, meant.claims)
+    ]
+    return one.label == other.label or bool(ids[0] & ids[1])
 
 
 def holds(page: Path, data: bytes) -> bool:

@@ -128,7 +128,9 @@ def test_one_card_s_failure_is_not_the_others(bench):
 def test_another_card_than_the_one_numbered_is_not_certified(bench):
     def swapped(run):
         record = run.store()
-        run.store(card=replace(record.card, label="GeForce GTX 1070"))
+        claims = tuple(replace(one, pci_id="10de:1b81") for one in record.claims)
+        other = replace(record.card, label="GeForce GTX 1070")
+        run.store(card=other, claims=claims)
         return Over(code=0)
 
     bench.become["S-1"] = swapped

@@ -4,8 +4,9 @@ import contextlib
 import json
 
 import pytest
-from batch_bench import PLACES, Bench, card, genuine
+from batch_bench import PLACES, Bench, card, genuine, golden
 from command_line import keep_table
+from msgspec.structs import replace
 from told_runs import started
 
 from probe import certify, ledger, unfinished
@@ -15,7 +16,6 @@ from probe.events import Opened, PhaseBegan
 from probe.survival.journal import Journal
 from reports import codec
 from reports.certificate.checking import verify
-from reports.record import CardIdentity
 
 
 class PowerCut(BaseException):
@@ -223,9 +223,15 @@ def test_folders_that_are_none_of_ours_are_left_alone(bench):
     assert [row.stock_no for row in bench.rows()] == ["S-1"]
 
 
-def test_is_same_looks_at_name_and_place():
-    one = CardIdentity(label="A", kind="gpu", index=0, pci_address=PLACES[0])
-    other = CardIdentity(label="A", kind="gpu", index=3, pci_address=PLACES[0])
-    assert settling.is_same(one, other)
-    moved = CardIdentity(label="A", kind="gpu", index=0, pci_address=PLACES[1])
-    assert not settling.is_same(one, moved)
+def test_a_card_is_the_same_by_its_place_and_its_name_or_id():
+    record, here = golden(), card()
+    record = replace(record, card=replace(record.card, pci_address=PLACES[0]))
+    assert settling.is_same(record, here)
+    assert settling.is_same(record, card(index=3))
+    assert settling.is_same(record, card(label="NVIDIA Graphics Device"))
+    assert not settling.is_same(record, card(PLACES[1]))
+    other = tuple(replace(one, pci_id="10de:1b81") for one in here.claims)
+    assert settling.is_same(record, replace(here, claims=other))
+    renamed = card(label="GeForce GTX 1070")
+    assert not settling.is_same(record, replace(renamed, claims=other))
+    assert not settling.is_same(record, replace(renamed, claims=()))
