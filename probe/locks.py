@@ -32,10 +32,6 @@ class Lock:
     """Why there is no lock, for a person; None where there is one."""
     _file: int | None = None
 
-    def fileno(self) -> int | None:
-        """Return the open file; a child that inherits it holds the card as well."""
-        return self._file
-
     def release(self) -> None:
         """Give the card back; may be called twice.
 

@@ -87,9 +87,9 @@ def test_a_child_that_inherits_it_holds_the_card_on():
     with subprocess.Popen(
         [sys.executable, "-c", "import sys; sys.stdin.read()"],
         stdin=subprocess.PIPE,
-        pass_fds=[lock.fileno()],
+        pass_fds=[lock._file],
     ) as child:
-        os.close(lock.fileno())  # as if this process had been killed
+        os.close(lock._file)  # as if this process had been killed
         with pytest.raises(HostError, match=f"process {os.getpid()}, since"):
             lock_card(card())
         child.stdin.close()
@@ -100,10 +100,10 @@ def test_a_child_that_inherits_it_holds_the_card_on():
 def test_given_back_once_or_twice_it_can_be_had_again(state):
     for _ in range(3):
         lock = lock_card(card())
-        assert lock.fileno() is not None
+        assert lock._file is not None
         lock.release()
         lock.release()
-        assert lock.fileno() is None
+        assert lock._file is None
         assert (state / "card-0000-01-00-0.lock").read_bytes() == b""
 
 
@@ -154,7 +154,7 @@ def test_where_nothing_can_be_written_it_goes_on_with_a_note(tmp_path, monkeypat
         "no lock on the card (there is no folder for it that could be written): start "
         "no second test of it meanwhile"
     )
-    assert lock.fileno() is None
+    assert lock._file is None
 
 
 @pytest.mark.parametrize("failing", ["open", "flock"])
