@@ -9,14 +9,14 @@ import math
 from collections.abc import Callable
 from dataclasses import dataclass
 from statistics import median
-from typing import Literal
+from typing import get_args
 
 from probe.device import Burst, Device, Workload
 from probe.errors import CardError, DeviceLostError, UnsupportedError
 from probe.events import Progressed, Watcher
 from reports.record import Depth, Rate
 from reports.text import plain
-from reports.units import quantity
+from reports.units import RATE_UNITS, quantity
 
 FIRST_SCALE = 1 / 64
 TARGET_SECONDS = 0.025
@@ -38,19 +38,7 @@ REASON_LIMIT = 2000
 MEMORY_SHARE = 8
 """Traffic buffers take at most one part in this many of the proven memory, each."""
 
-UNITS: dict[Workload, Literal["FLOP/s", "op/s", "B/s"]] = {
-    "fp32": "FLOP/s",
-    "fp64": "FLOP/s",
-    "fp16": "FLOP/s",
-    "int32": "op/s",
-    "transcendental": "op/s",
-    "memory_read": "B/s",
-    "memory_write": "B/s",
-    "memory_copy": "B/s",
-    "local_memory": "B/s",
-    "link_up": "B/s",
-    "link_down": "B/s",
-}
+WORKLOADS: tuple[Workload, ...] = get_args(Workload)
 TITLES: dict[Workload, str] = {
     "fp32": "Arithmetic, fp32",
     "fp64": "Arithmetic, fp64",
@@ -70,7 +58,7 @@ SAMPLES: dict[Depth, int] = {"quick": 5, "standard": 7, "thorough": 31}
 
 def workloads(depth: Depth) -> tuple[Workload, ...]:
     """Return what is measured at a depth, in order."""
-    return QUICK if depth == "quick" else tuple(UNITS)
+    return QUICK if depth == "quick" else WORKLOADS
 
 
 @dataclass
@@ -90,7 +78,7 @@ class Meter:
 
         Raises DeviceLostError; other card errors become the reason.
         """
-        unit = UNITS[workload]
+        unit = RATE_UNITS[workload]
         try:
             return self._measure(workload)
         except DeviceLostError:
@@ -104,7 +92,7 @@ class Meter:
     def _measure(self, workload: Workload) -> Rate:
         reason = self.device.supports(workload)
         if reason is not None:
-            return Rate(name=workload, unit=UNITS[workload], missing=reason)
+            return Rate(name=workload, unit=RATE_UNITS[workload], missing=reason)
         began = self.device.now()
         scale, warmups = self._calibrate(workload)
         wait = WARMUP_SECONDS if self.warm else FIRST_WARMUP_SECONDS
@@ -121,7 +109,7 @@ class Meter:
                 Progressed(
                     done=number + 1,
                     total=wanted,
-                    figure=quantity(value, UNITS[workload]),
+                    figure=quantity(value, RATE_UNITS[workload]),
                 )
             )
         return _rate(workload, warmups, samples)
@@ -209,7 +197,7 @@ def _rate(workload: Workload, warmups: list[Burst], samples: list[Burst]) -> Rat
         remarks.append("launches were too short to time well")
     return Rate(
         name=workload,
-        unit=UNITS[workload],
+        unit=RATE_UNITS[workload],
         value=value,
         work_per_launch=samples[0].work,
         warmup_seconds=tuple(burst.seconds for burst in warmups),

@@ -11,6 +11,7 @@ from functools import lru_cache
 from reference.rows import Architecture, Variant
 from reference.table import Table
 from reports.record import Envelope
+from reports.units import RATE_UNITS
 
 CAPPED_WATTS = 75
 """Boards up to this power, and laptop parts, may be held far below their clocks."""
@@ -19,18 +20,11 @@ CHECK_BITS = 0.82
 CHECK_BITS_SIZE = 0.86
 """Share of the size left then: 0.9375, and 0.875 on Fermi."""
 
-_UNITS = {
-    "fp32": "FLOP/s",
-    "fp64": "FLOP/s",
-    "fp16": "FLOP/s",
-    "int32": "op/s",
-    "transcendental": "op/s",
-    "memory_read": "B/s",
-    "memory_write": "B/s",
-    "memory_copy": "B/s",
-    "memory_bytes": "B",
-    "compute_units": "",
-}
+_QUANTITIES = (
+    "fp32", "fp64", "fp16", "int32", "transcendental", "memory_read", "memory_write",
+    "memory_copy", "memory_bytes", "compute_units",
+)  # fmt: skip
+_UNITS = RATE_UNITS | {"memory_bytes": "B", "compute_units": ""}
 EACH = {"fp64": 2, "fp16": 2, "int32": 2, "transcendental": 1}
 """Operations that one result counts as."""
 _Edges = tuple[float, float, str]
@@ -47,7 +41,7 @@ def envelopes(rows: Iterable[Variant], table: Table) -> tuple[Envelope, ...]:
 
 @lru_cache(maxsize=2048)
 def _hulls(rows: tuple[Variant, ...], table: Table) -> tuple[Envelope, ...]:
-    made = (_hull(quantity, rows, table) for quantity in _UNITS)
+    made = (_hull(quantity, rows, table) for quantity in _QUANTITIES)
     return tuple(one for one in made if one is not None)
 
 

@@ -7,7 +7,7 @@ from typing import Final
 
 from reference.use_figures import Figures, Quantity
 from reference.use_needs import GB, TRAINED, Level, Work
-from reports.units import gib, quantity, significant
+from reports.units import RATE_UNITS, gib, quantity, significant
 from reports.uses import Answer
 
 NO_CARD: Final = "What was tested is no graphics card."
@@ -17,9 +17,6 @@ OLD_CHIP: Final = "Current versions of the renderer cited do not compute on its 
 CHIP_UNKNOWN: Final = "Whether current renderers take its chip is not known."
 IF_SOCKET: Final = "if it has a socket for a display, which nobody looked at"
 
-_UNITS: Final[dict[Quantity, str]] = {
-    "memory_read": "B/s", "fp32": "FLOP/s", "fp64": "FLOP/s", "link_up": "B/s",
-}  # fmt: skip
 _FOUND: Final[dict[Quantity, str]] = {
     "memory": "of proven memory",
     "memory_read": "read from memory",
@@ -66,7 +63,7 @@ def _joined(start: str, levels: list[Level], figures: Figures, rest: str) -> str
 def _figure(of: Quantity, figures: Figures) -> str:
     if of == "memory":
         return f"{gib(figures.proven_bytes or 0)} {_FOUND[of]}"
-    return f"{quantity(figures.rates.get(of, 0.0), _UNITS[of])} {_FOUND[of]}"
+    return f"{quantity(figures.rates.get(of, 0.0), RATE_UNITS[of])} {_FOUND[of]}"
 
 
 def _unknown(level: Level, figures: Figures) -> str:
@@ -78,7 +75,7 @@ def _unknown(level: Level, figures: Figures) -> str:
 def _size(of: Quantity, value: float) -> str:
     """Return a threshold as published: sizes in GB of 10^9 bytes."""
     if of != "memory":
-        return quantity(value, _UNITS[of])
+        return quantity(value, RATE_UNITS[of])
     if value >= GB:
         return f"{value / GB:.3g} GB"
     return f"{value / _MEGA:.3g} MB"

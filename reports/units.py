@@ -5,10 +5,26 @@ nothing and knows no record; raw values stay raw elsewhere.
 """
 
 import math
+from typing import Literal
 
 _KIB = 1024
 _STEPS = ((_KIB**3, "GiB"), (_KIB**2, "MiB"), (_KIB, "KiB"))
 _PREFIXES = ((1e12, "T"), (1e9, "G"), (1e6, "M"), (1e3, "k"))
+RateUnit = Literal["FLOP/s", "op/s", "B/s"]
+RATE_UNITS: dict[str, RateUnit] = {
+    "fp32": "FLOP/s",
+    "fp64": "FLOP/s",
+    "fp16": "FLOP/s",
+    "int32": "op/s",
+    "transcendental": "op/s",
+    "memory_read": "B/s",
+    "memory_write": "B/s",
+    "memory_copy": "B/s",
+    "local_memory": "B/s",
+    "link_up": "B/s",
+    "link_down": "B/s",
+}
+"""What each rate is counted in, by the rate's name."""
 _RATES = {"FLOP/s": "FLOP/s", "op/s": " op/s", "B/s": "B/s"}
 _GIGABYTES_UNTIL = 1e13
 """Bandwidths stay in GB/s up to here: memory is compared in GB/s by the trade."""

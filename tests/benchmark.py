@@ -24,7 +24,7 @@ from probe.capacity import Proof
 from probe.device import Block, Sweep, Tagging
 from probe.identity import cards, select
 from probe.opencl.device import OpenCLDevice
-from probe.rates import UNITS, Meter
+from probe.rates import WORKLOADS, Meter
 from probe.sizes import size_bytes
 
 ROUNDS = 5
@@ -118,7 +118,7 @@ def rates(device: OpenCLDevice) -> None:
     meter = Meter(device, "standard", lambda _: None, lambda: None, 16 * 2**30)
     if device.facts.identity.kind == "cpu":
         meter.memory_bytes = 2**30
-    for workload in UNITS:
+    for workload in WORKLOADS:
         began = time.perf_counter()
         rate = meter.measure(workload)
         if rate.value is None:

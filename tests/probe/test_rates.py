@@ -16,7 +16,8 @@ from hypothesis import strategies as st
 from probe.device import Burst
 from probe.errors import DeviceLostError
 from probe.events import Progressed
-from probe.rates import MOST_WARMUPS, SAMPLES, TITLES, UNITS, Meter, workloads
+from probe.rates import MOST_WARMUPS, SAMPLES, TITLES, WORKLOADS, Meter, workloads
+from reports.units import RATE_UNITS
 
 LONGEST = 0.1
 
@@ -37,7 +38,7 @@ def slowed(factor, fp64=1 / 2):
 
 @pytest.mark.parametrize("factor", [0.5, 1, 20, 500])
 @pytest.mark.parametrize("fp64", [1 / 2, 1 / 64])
-@pytest.mark.parametrize("workload", UNITS)
+@pytest.mark.parametrize("workload", WORKLOADS)
 def test_no_launch_is_long(factor, fp64, workload):
     card = slowed(factor, fp64)
     rate = meter(card).measure(workload)
@@ -55,7 +56,7 @@ def test_no_launch_is_long(factor, fp64, workload):
     units=st.integers(1, 300),
     latency=st.floats(1e-7, 1e-3),
     cache=st.integers(0, 256 * MIB),
-    workload=st.sampled_from(list(UNITS)),
+    workload=st.sampled_from(WORKLOADS),
 )
 def test_no_launch_is_long_on_any_card(
     flops, memory, link, units, latency, cache, workload
@@ -96,7 +97,7 @@ def test_every_sample_and_every_warm_up_is_kept(depth):
         assert rate.warmup_seconds + rate.sample_seconds == seconds
         assert len(rate.sample_seconds) == SAMPLES[depth]
         assert rate.checked == 8 * len(seconds)
-        assert rate.unit == UNITS[workload]
+        assert rate.unit == RATE_UNITS[workload]
         speeds = [rate.work_per_launch / each for each in rate.sample_seconds]
         assert rate.value == pytest.approx(median(speeds))
         assert rate.remarks == ()
@@ -191,5 +192,5 @@ def test_progress_counts_samples():
 
 
 def test_every_workload_has_a_title():
-    assert set(TITLES) == set(UNITS)
-    assert set(workloads("quick")) < set(workloads("standard")) == set(UNITS)
+    assert set(TITLES) == set(WORKLOADS) == set(RATE_UNITS)
+    assert set(workloads("quick")) < set(workloads("standard")) == set(WORKLOADS)
