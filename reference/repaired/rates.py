@@ -28,6 +28,7 @@ LINK_BAND = 0.15
 """The same of the host link: another slot or another PC is enough."""
 MOST_SPREAD = 0.25
 """Samples that spread wider than that widen the band no further."""
+_MOST = 1e12
 _LINK = ("link_up", "link_down")
 
 
@@ -75,7 +76,7 @@ def _rate(
 
 def _moved(before: View, after: View, old: Rate, new: Rate) -> tuple[Became, str]:
     """Return what became of a rate that both records have, and why."""
-    ratio = (new.value or 0.0) / (old.value or 1.0)
+    ratio = _over(new.value or 0.0, old.value or 1.0)
     band = band_of(old, new)
     if abs(ratio - 1) <= band:
         return "unchanged", ""
@@ -90,12 +91,20 @@ def _moved(before: View, after: View, old: Rate, new: Rate) -> tuple[Became, str
         return "changed", "Another slot, or another PC, is enough."
     domain: clocks.Domain = "memory" if is_memory(old) else "core"
     found = clocks.ends(before, after, old.name, domain)
-    if found and abs(ratio / (found[1] / found[0]) - 1) <= band:
+    if found and abs(ratio / _over(found[1], found[0]) - 1) <= band:
         return "changed", clocks.note(domain, found)
     share = percent(abs(ratio - 1), 1.0)
     if ratio > 1:
         return "better", f"By {share}." if ratio < 2 else ""  # noqa: PLR2004 - twice
     return "got worse", f"By {share}, and nothing that was read says why."
+
+
+def _over(new: float, old: float) -> float:
+    """Return the one over the other, which is above zero, within what is worth telling.
+
+    A record may hold figures that no card has.
+    """
+    return min(max(new / old, 1 / _MOST), _MOST)
 
 
 def _causes(slower: tuple[View, Rate], faster: tuple[View, Rate]) -> tuple[Cause, ...]:

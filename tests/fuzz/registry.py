@@ -17,6 +17,7 @@ from random import Random
 import msgspec
 from fuzz import (
     certificates,
+    comparisons,
     devices,
     evidences,
     firmwares,
@@ -79,6 +80,8 @@ def record(data: bytes) -> None:
 
 def page(data: bytes) -> None:
     """Read what `show` is given: a record, or a page with one in it."""
+    with suppress(RecordError):
+        comparisons.page(data)
     codec.decode(record_bytes(data, "page"))
 
 
@@ -427,6 +430,14 @@ TARGETS: tuple[Target, ...] = (
         seeds=seeds.slim_records,
         mutate=mutate_pages_record,
         weight=0.5,
+    ),
+    Target(
+        name="compared",
+        run=lambda data: comparisons.beside(data, few()),
+        allowed=(),
+        seeds=seeds.slim_records,
+        mutate=mutate_pages_record,
+        weight=0.2,
     ),
     Target(
         name="shown",

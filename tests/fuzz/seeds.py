@@ -9,6 +9,7 @@ from msgspec.structs import replace
 
 from reference import compiled, gather
 from reference.table import DATA
+from reports.carried import link_of
 from reports.codec import decode, encode
 from reports.page import render_page
 from reports.record import Record
@@ -77,7 +78,12 @@ def pages() -> list[bytes]:
         + b'">Save</a></p>'
         for data in slim_records()
     ]
-    return [*cut, whole]
+    both = b"".join(
+        b'<p class="carry"><a id="%s" download="%s.json" href="%s">Save</a></p>'
+        % (name, name, link_of(small).encode())
+        for name in (b"before", b"after")
+    )
+    return [*cut, whole, b"<!doctype html>" + both]
 
 
 CARDS = b"""\
