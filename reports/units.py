@@ -5,6 +5,7 @@ nothing and knows no record; raw values stay raw elsewhere.
 """
 
 import math
+from functools import lru_cache
 from typing import Literal
 
 _KIB = 1024
@@ -56,6 +57,7 @@ def significant(value: float, figures: int = _FIGURES) -> str:
     return f"{rounded:.{max(places, 0)}f}"
 
 
+@lru_cache(maxsize=256)
 def gib(size_bytes: int) -> str:
     """Return a size as `8.00 GiB`; below one GiB as MiB, KiB or bytes."""
     for step, name in _STEPS:
@@ -137,8 +139,9 @@ def duration(seconds: float) -> str:
     """Return a time as `58.6 µs`, `26.1 ms`, `6.21 s`, `1 min 5 s` or `2 h 14 min`."""
     if seconds <= 0:
         return "0 s"
+    rounded = _round(seconds)
     for limit, scale, name in ((1e-3, 1e6, "µs"), (1.0, 1e3, "ms"), (_SHORT, 1, "s")):
-        if _round(seconds) < limit:
+        if rounded < limit:
             return f"{significant(seconds * scale)} {name}"
     whole = round(seconds)
     if whole < _MINUTE:

@@ -1,9 +1,12 @@
+from xml.etree import ElementTree as ET
+
 import samples
 from hypothesis import given
+from markupsafe import escape
 from msgspec.structs import replace
 from record_strategies import records
 
-from reports.figures import tables_of
+from reports.figures import Table, tables_of
 from reports.record import CacheLevel, Latency, Sample, Stair, Structure, Telemetry
 from reports.text import plain
 
@@ -77,3 +80,14 @@ def test_any_record_has_tables_of_even_rows(record):
         for row in one.rows:
             assert len(row) == len(one.heads)
             assert all(cell == plain(cell, 100_000) for cell in row)
+
+
+def test_rows_become_html_that_says_what_they_say():
+    rows = (("<b>", "1", "\"q\" & 'p'"), ("alone",), ("<b>", "</td>", ""))
+    body = Table(title="", heads=(), rows=rows).body
+    read = ET.fromstring(f"<t>{body}</t>")
+    assert [tuple(cell.text or "" for cell in row) for row in read] == list(rows)
+    for row in read:
+        assert [cell.tag for cell in row] == ["th", *["td"] * (len(row) - 1)]
+        assert row[0].attrib == {"scope": "row"}
+    assert str(escape(body)) == str(body)  # a template takes it as it is
