@@ -201,6 +201,11 @@ def _remarks(old: View, new: View, match: Match) -> tuple[str, ...]:
             "The record named second was made before the one named first: they may "
             "have been swapped."
         )
+    if old.own.interrupted or old.own.incidents:
+        found.append(
+            "The test before the repair did not come to its end: what it lacks cannot "
+            "be compared."
+        )
     if old.outcome == "as claimed":
         found.append("What the card said of itself was right before the repair, too.")
     one, other = old.own.program.version, new.own.program.version

@@ -18,6 +18,11 @@ keep more or less of it for themselves."""
 _HELD = 0.90
 """With less of it free, other programs held the rest."""
 _ENDS = ("driver refused", "whole claim held")
+_MOVED: dict[Became, str] = {
+    "better": "Memory was added, or it is another card of the same chip.",
+    "got worse": "Less of it works than before, or it is another card of the same "
+    "chip.",
+}
 _KEPT = "Drivers keep a little of it for themselves."
 
 
@@ -70,6 +75,8 @@ def _answers(before: View, after: View) -> Row:
         became = "became honest"
     elif became == "unchanged" and texts[0] != texts[1]:
         note = _KEPT
+    elif became in _MOVED:
+        note = _MOVED[became]
     return Row(
         part="memory",
         title="Memory that answers",

@@ -375,6 +375,32 @@ def test_honest_before_as_well():
     assert any("right before the repair, too" in one for one in view.remarks)
 
 
+def test_a_test_before_that_was_cut_off_is_told():
+    view = compared(replace(before(), incidents=(incident(),)))
+    assert view.outcome == "honest now"
+    assert any("did not come to its end" in one for one in view.remarks)
+
+
+@pytest.mark.parametrize(
+    ("proven", "became", "said"),
+    [
+        (GIB, "better", "Memory was added"),
+        (4 * GIB, "got worse", "Less of it works"),
+    ],
+)
+def test_other_memory_may_be_another_card(proven, became, said):
+    first = replace(after(), started="2026-11-01")
+    claimed = proven * 64 // 63
+    first = with_claims(first, memory_bytes=claimed)
+    first = with_capacity(
+        first, claimed_bytes=claimed, covered_bytes=proven, proven_bytes=proven
+    )
+    view = compared(first)
+    (row,) = (row for row in view.rows if row.title == "Memory that answers")
+    assert row.became == became
+    assert row.note.startswith(said)
+
+
 def test_a_time_that_is_none():
     view = compared(last=replace(after(), started="yesterday"))
     assert view.outcome == "honest now"
