@@ -59,6 +59,7 @@ COMMANDS = {
     "list as JSON": ("list", "--json"),
     "show": ("show", str(GOLDEN)),
     "rejudge": ("rejudge", str(GOLDEN)),
+    "compare": ("compare", str(GOLDEN), str(GOLDEN)),
     "lookup": ("lookup", "GTX 1070"),
     "ledger": ("ledger", "add", str(GOLDEN)),
 }
@@ -76,7 +77,7 @@ def run(name, tmp_path, *, within=()):
     argv = list(COMMANDS[name])
     if name in STORING:
         argv += ["--out", str(home / "out")]
-    if name == "show":
+    if name in ("show", "compare"):
         argv += ["--page", str(home / "page.html")]
     ended = subprocess.run(
         [*within, sys.executable, "-m", "probe", *argv],

@@ -87,7 +87,7 @@ def refused(capsys, *argv):
 
 
 @pytest.mark.parametrize("kind", ODD)
-@pytest.mark.parametrize("command", ["show", "rejudge", "firmware"])
+@pytest.mark.parametrize("command", ["show", "rejudge", "compare", "firmware"])
 def test_records(kind, command, capsys, tmp_path):
     path = odd(kind, tmp_path)
     said = f"cardassay: {path}: cannot be read: {ODD[kind]}\n"
