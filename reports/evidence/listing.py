@@ -24,6 +24,13 @@ _ENDS: Final = re.compile(r"\r\n|[\r\v\f\x85\u2028\u2029]")
 _PAGE: Final = re.compile(
     r"\s*(?:<\?xml[^>]{0,200}>\s*)?<(?:!doctype\s+html|html)\b", re.IGNORECASE
 )
+_DOCUMENTS: Final = (b"%PDF-", b"{\\rtf", b"PK\x03\x04", b"\xff\xd8\xff", b"\x89PNG")
+"""How PDF, RTF, packed documents and pictures begin: ISO 32000-1, 7.5.2; RTF 1.9.1."""
+_ARCHIVE: Final = re.compile(
+    rb"\A(?=.{0,2000}^MIME-Version:).{0,4000}^Content-Type:\s*multipart/related",
+    re.IGNORECASE | re.MULTILINE | re.DOTALL,
+)
+"""A page that a browser saved as one file (MHTML, RFC 2557)."""
 _OPEN: Final = re.compile(r"<(?=[A-Za-z/!?])")
 _TAG: Final = re.compile(r"[A-Za-z][A-Za-z0-9]*")
 _UNSEEN: Final = frozenset(
@@ -111,7 +118,7 @@ def _read(data: bytes, name: str) -> str:
     ):
         if data.startswith(mark):
             return data[len(mark) :].decode(code, "replace")
-    if b"\0" in data:
+    if b"\0" in data or data.lstrip().startswith(_DOCUMENTS) or _ARCHIVE.match(data):
         raise EvidenceError(
             f"{named(name)}: not a text file; save the listing as plain text, and name "
             "that with --listing"

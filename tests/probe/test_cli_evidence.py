@@ -13,7 +13,7 @@ import evidence_parts as parts
 import pytest
 from command_line import keep_table
 
-from probe import cli
+from probe import cli, evidence
 from reports import codec
 from reports.evidence.languages import wording
 from reports.evidence.sheet import open_page
@@ -197,6 +197,9 @@ BAD = {
     "--language xx": "there is no language 'xx'; choose one of de, en, es",
     "--out evidence.html": "--out: names the zip",
     "--listing gone.txt": "there is no file gone.txt",
+    "--listing https://shop.example/offer.html": "nothing is fetched from an address",
+    "--listing .": "--listing: . is a folder; name the file",
+    "--out evidence.HTML": "--out: names the zip",
 }
 
 
@@ -211,6 +214,56 @@ def test_what_is_wrong_is_said_and_nothing_is_written(
     assert BAD[options] in err
     assert len(err.splitlines()) == 1
     assert sorted(one.name for one in folder.iterdir()) == ["die.jpg", "record.json"]
+
+
+ACCUSING = {
+    "like a GTX 1080 but cheaper, 8GB": "which is not what the card calls itself",
+    "replaces your old GTX 970": "which is not what the card calls itself",
+}
+
+
+@pytest.mark.parametrize("text", ACCUSING)
+def test_a_listings_words_alone_accuse_nobody(text, capsys, folder):
+    """What they seem to name counts only where the card says the same."""
+    code, _, err = run(capsys, "evidence", folder / "record.json", "--listing", text)
+    assert code == 0
+    assert ACCUSING[text] in err
+    opened = open_page((folder / "evidence.html").read_bytes())
+    assert opened.case.held == "none"
+    assert "letter.txt" not in pack(folder)
+
+
+def test_the_memory_of_something_else_is_not_the_cards(capsys, folder):
+    code, _, err = run(
+        capsys, "evidence", folder / "record.json", "--listing",
+        "Gaming PC with GTX 1070 and 16GB, works",
+    )  # fmt: skip
+    assert code == 0
+    assert "the listing names 16.0 GiB, which is not what the card reports" in err
+    (claim, *_) = open_page((folder / "evidence.html").read_bytes()).record.claims
+    assert (claim.model, claim.memory_bytes) == ("GeForce GTX 1070", None)
+
+
+def test_another_size_than_the_record_was_judged_by_is_said(capsys, tmp_path):
+    (tmp_path / "r.json").write_bytes(parts.after_test("mirrored")[1])
+    code, _, err = run(
+        capsys, "evidence", tmp_path / "r.json", "--listing", "GTX 1070 4GB"
+    )
+    assert code == 0
+    assert "the listing names 4.00 GiB, the record was judged by 8.00 GiB" in err
+
+
+def test_a_photo_given_twice_and_a_zip_too_large_to_send_are_said(
+    capsys, folder, monkeypatch
+):
+    monkeypatch.setattr(evidence, "_SENDABLE", 10_000)
+    photos = ["--photo", folder / "die.jpg", "--photo", f"die={folder / 'die.jpg'}"]
+    code, _, err = run(
+        capsys, "evidence", folder / "record.json", "--listing", WORDS, *photos
+    )
+    assert code == 0
+    assert "photo-2.jpg is the same photo as photo-1.jpg" in err
+    assert "many marketplaces and mail services take no more than 10 to 25 MB" in err
 
 
 def test_too_many_photos_and_a_broken_record_are_refused(capsys, folder):

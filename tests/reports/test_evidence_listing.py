@@ -93,3 +93,21 @@ def test_reading_a_page_takes_time_in_proportion(part):
     before = time.process_time()
     assert listings.of_file(data, "a").signs >= 1
     assert time.process_time() - before < 2.0
+
+
+@pytest.mark.parametrize(
+    "data",
+    [
+        b"%PDF-1.4\nGTX 1070",
+        b"{\\rtf1\\ansi GTX 1070}",
+        b"PK\x03\x04 GTX 1070",
+        (
+            b"From: <Saved by a browser>\r\nMIME-Version: 1.0\r\nContent-Type: "
+            b'multipart/related;\r\n\ttype="text/html"\r\n\r\n<html>'
+        ),
+    ],
+)
+def test_documents_that_only_look_like_text_are_refused(data):
+    """ISO 32000-1, 7.5.2; RTF 1.9.1; ZIP (APPNOTE 4.3.7); RFC 2557. From memory."""
+    with pytest.raises(EvidenceError, match=r"^a: not a text file; save .* plain text"):
+        listings.of_file(data, "a")
