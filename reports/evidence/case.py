@@ -40,10 +40,11 @@ _Side = Annotated[int, Meta(ge=1, le=2**16)]
 
 
 class Original(Base, frozen=True, kw_only=True):
-    """The photo as the camera wrote it: enough to know the file again."""
+    """The photo as the camera wrote it: enough to know the file again.
 
-    name: _Short | None = None
-    """Without its folder; None where it is no harmless name."""
+    Its name is not kept: a name may tell of a person, a day, a place.
+    """
+
     size_bytes: Count
     sha256: Digest
 

@@ -21,11 +21,13 @@ if TYPE_CHECKING:
 
 FILE_LIMIT: Final = 64 * 2**20
 """Largest photo read, in bytes."""
-PIXELS: Final = 24_000_000
-"""Most pixels of a copy."""
+PIXELS: Final = 8_000_000
+"""Most pixels of a copy: enough to read a chip's marking, and small enough to send."""
+_LONGEST: Final = 16_384
+"""Most pixels of a copy's side; a JPEG ends at 65,500."""
 SMALL: Final = (1000, 1400)
 """The smaller copy's box, width and height in pixels."""
-_QUALITY: Final = 92
+_QUALITY: Final = 88
 _SMALL_QUALITY: Final = 80
 _GPS: Final = 0x8825
 """EXIF 2.32, section 4.6.3: the tag that points to the place."""
@@ -68,7 +70,6 @@ def copied(
     image.thumbnail(SMALL)
     small = _jpeg(image, _SMALL_QUALITY)
     digest = sha256(data).hexdigest()
-    harmless = plain(name, _NAME)
     picture = Picture(
         file=f"photo-{number}.jpg",
         shows=shows,
@@ -78,7 +79,6 @@ def copied(
         sha256=sha256(large).hexdigest(),
         small_sha256=sha256(small).hexdigest(),
         original=Original(
-            name=harmless if harmless == name else None,
             size_bytes=len(data),
             sha256=digest,
         ),
@@ -102,8 +102,9 @@ def _painted(data: bytes, name: str) -> tuple[bool | None, "Image"]:
                 opened.load()
                 upright = ImageOps.exif_transpose(opened)
             seen = _in_srgb(upright)
-            if seen.width * seen.height > PIXELS:
-                share = (PIXELS / (seen.width * seen.height)) ** 0.5
+            share = (PIXELS / (seen.width * seen.height)) ** 0.5
+            share = min(share, _LONGEST / max(seen.size))
+            if share < 1:
                 wide, high = int(seen.width * share), int(seen.height * share)
                 seen = seen.resize((max(wide, 1), max(high, 1)))
             clean = Image.new("RGB", seen.size)
@@ -182,5 +183,5 @@ def _in_srgb(image: "Image") -> "Image":
 
 def _jpeg(image: "Image", quality: int) -> bytes:
     file = io.BytesIO()
-    image.save(file, "JPEG", quality=quality, subsampling=0)
+    image.save(file, "JPEG", quality=quality)
     return file.getvalue()

@@ -259,9 +259,7 @@ def _files(case: Case, words: Wording) -> list[tuple[str, str, str]]:
     rows += [(one.file, one.size_bytes, one.sha256) for one in case.photos]
     for one in case.photos:
         source = one.original
-        name = form.original_unnamed.format(file=one.file)
-        if source.name:
-            name = form.original.format(name=clean(source.name), file=one.file)
+        name = form.original.format(file=one.file)
         rows.append((name, source.size_bytes, source.sha256))
     return [(name, number(size, words), digest) for name, size, digest in rows]
 

@@ -176,7 +176,6 @@ class PageWords:
     size: str
     signs: str
     original: str
-    original_unnamed: str
     bytes: str
     save_record: str
     save_case: str

@@ -123,7 +123,8 @@ def test_the_page_tells_what_became_of_places_and_originals(made):
     form = wording("de").page
     assert text.count(form.place_removed) == 3
     assert "Foto 1: Die Beschriftung des Grafikchips" in text
-    assert "die.jpg, das Original von photo-1.jpg" in text
+    assert "das Original von photo-1.jpg" in text
+    assert "die.jpg" not in text
     assert "das Original von photo-3.jpg" in text
     assert sha256(parts.jpeg()).hexdigest() in text
     for name, data in parts.inside(made[0]).items():

@@ -11,6 +11,7 @@ import zlib
 from hashlib import sha256
 
 import evidence_parts as parts
+import msgspec
 import pytest
 from PIL import Image, ImageCms
 
@@ -186,12 +187,19 @@ def test_hashes_are_of_what_is_there():
     assert one.small_sha256 == sha256(made.small).hexdigest()
     assert one.original.sha256 == sha256(data).hexdigest()
     assert (one.size_bytes, one.original.size_bytes) == (len(made.data), len(data))
-    assert one.original.name == "die.jpg"
 
 
-@pytest.mark.parametrize("name", ["a\u202egpj.exe", "x\ny.jpg", "W" * 300, "\x1b[2J"])
-def test_an_odd_name_is_not_repeated(name):
-    assert parts.photo(name=name).picture.original.name is None
+def test_a_files_name_is_not_told():
+    """It may hold a person's name, a day or a place."""
+    made = parts.photo(name="Erika at home.jpg")
+    assert b"Erika" not in msgspec.json.encode(made.picture)
+
+
+@pytest.mark.parametrize("size", [(70_000, 2), (1, 20_000)])
+def test_a_long_strip_is_scaled_to_what_a_jpeg_can_hold(size):
+    """ITU-T T.81 has 16 bits for a side; libjpeg takes 65,500 (jmorecfg.h)."""
+    made = parts.photo(parts.saved("PNG", Image.new("L", size))).picture
+    assert max(made.width, made.height) == 16_384
 
 
 def test_a_photo_of_the_inspection_is_known_again():
