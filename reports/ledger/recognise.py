@@ -121,6 +121,8 @@ def _alike(connection: "Connection", board: Board, stock_key: str | None) -> str
             query = query.where(RECORD.c.stock_key.is_(None))
         found = connection.execute(query.limit(MOST_ALIKE * 4)).scalars()
         cards.extend(card for card in dict.fromkeys(found) if card not in cards)
+    if not cards and boards:
+        return "New by its stock number; cards of other numbers here answer like it."
     if not cards:
         return "New: no card here answers like it."
     if len(cards) == 1:

@@ -193,7 +193,9 @@ def test_cards_of_one_make_are_not_taken_for_one(ledger):
 def test_a_card_with_another_stock_number_is_another_card(ledger):
     ledger.add(stored(1), now=NOW, stock_no="S-1")
     other = ledger.add(stored(2), now=NOW, stock_no="S-2")
-    assert other.remark == "New: no card here answers like it."
+    assert other.remark == (
+        "New by its stock number; cards of other numbers here answer like it."
+    )
 
 
 def test_its_own_number_tells_a_card_and_is_kept_as_a_hash_only(ledger, address):
