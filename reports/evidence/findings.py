@@ -24,6 +24,10 @@ _RATES: Final = 2
 _MOST: Final = 12
 _AGREEING: Final = 6
 _CUT_OFF: Final = re.compile(rf"cut off at ({SIZE}) of ({SIZE})")
+_OTHER_MAKER: Final = re.compile(r"([0-9a-f:]{4,20}), another maker's card")
+_MADE_FOR: Final = re.compile(r"([0-9A-Z.]{4,40}), for ([A-Z0-9][A-Z0-9-]{0,30})")
+_KEPT: Final = 0.99
+"""Share of the tested memory that kept its data, from which on all of it did."""
 _FIGURES: Final = ("lane-cycles", "warp-width", "resident-groups", "gfx-target")
 _NAMES: Final = ("reported-model", "other-card")
 _TOLD: Final[Mapping[Outcome, tuple[tuple[Bearing, Strength], ...]]] = {
@@ -138,6 +142,7 @@ def _form(
         for name in ("claim", "measured"):
             bare = re.sub(r"^an? ", "", clean(getattr(finding, name)))
             fields[name] = Said(words.article(bare) if bare else "")
+    other = _OTHER_MAKER.fullmatch(clean(finding.measured))
     if key == "memory-bits/contradicts":
         key = f"memory-bits/{_missing(record)}"
         proven = re.match(rf"{SIZE}", clean(finding.measured))
@@ -146,6 +151,10 @@ def _form(
         record.capacity is not None and record.capacity.spilled_bytes
     ):
         key = "proven-capacity/spilled"
+    elif key == "proven-capacity/contradicts" and _refused(record):
+        key = "proven-capacity/refused"
+    if key == "pci-id/contradicts" and other is not None:
+        key, fields["id"] = "pci-id/other-maker", Said(other[1])
     return key, fields | _parsed(finding, words)
 
 
@@ -155,6 +164,9 @@ def _parsed(finding: Finding, words: Wording) -> dict[str, Said]:
     chip = measured.partition(" with ")[0]
     fields = {"chip": said(chip, words)}
     owned = OWNED.fullmatch(measured)
+    made_for = _MADE_FOR.fullmatch(measured)
+    if made_for is not None:
+        fields |= {"id": Said(made_for[1]), "owner": said(made_for[2], words)}
     if owned is not None:
         owner = said(owned[2], words)
         fields |= {
@@ -166,6 +178,16 @@ def _parsed(finding: Finding, words: Wording) -> dict[str, Said]:
     if cut is not None:
         fields |= {"place": said(cut[1], words), "whole": said(cut[2], words)}
     return fields
+
+
+def _refused(record: Record) -> bool:
+    """Whether all that the driver gave kept its data: there was no more of it."""
+    proof = record.capacity
+    return (
+        proof is not None
+        and proof.covered_bytes > 0
+        and proof.proven_bytes >= _KEPT * proof.covered_bytes
+    )
 
 
 def _missing(record: Record) -> str:

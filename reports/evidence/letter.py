@@ -5,13 +5,12 @@ asks for follows from the verdict. Where there is nothing to complain of, or the
 was not judged by what it was sold as, there is none.
 """
 
-import re
 import textwrap
 from typing import Final, Literal
 
 from reports.evidence.case import Case
 from reports.evidence.findings import paragraphs
-from reports.evidence.speech import Said
+from reports.evidence.speech import Said, day, tied
 from reports.evidence.verdict import claim_text, listed, verdict
 from reports.evidence.wording import Wording
 from reports.record import Record
@@ -19,8 +18,7 @@ from reports.summary import clean
 
 BLANK: Final = "________"
 _WIDTH: Final = 76
-_GAP: Final = re.compile(r"(?<=\d) (?=(?:[KMG]iB|[TG]FLOP/s|GB/s|W|[Bb]its?)\b|%)")
-"""Between a figure and its unit no line ends."""
+_GIB: Final = "GiB"
 _FACTS: Final = 6
 """At most so many findings are told; the page has them all."""
 
@@ -55,7 +53,7 @@ def blocks_of(case: Case, record: Record, words: Wording) -> tuple[str, ...]:
     blocks.append(f"{words.letter.closing}\n{clean(case.order.buyer or '') or BLANK}")
     if record.practice:
         blocks = [words.letter.practice, *blocks, words.letter.practice]
-    return tuple(_GAP.sub("\N{NO-BREAK SPACE}", one) for one in blocks)
+    return tuple(tied(one) for one in blocks)
 
 
 def quoted(one: Said, words: Wording) -> str:
@@ -71,9 +69,9 @@ def _head(case: Case, words: Wording) -> str:
     lines = (
         (form.to, order.seller),
         (form.order, order.number),
-        (form.bought, order.bought),
+        (form.bought, day(order.bought or "", words)),
         (form.price, order.price),
-        (form.date, case.made),
+        (form.date, day(case.made, words)),
     )
     return "\n".join(
         shape.format(value=clean(value or "") or BLANK) for shape, value in lines
@@ -94,8 +92,9 @@ def _body(case: Case, record: Record, kind: Kind, words: Wording) -> list[str]:
     claim = listed(record) if case.held != "none" else None
     told = paragraphs(record, words)[:_FACTS]
     facts = "\n".join(f"- {quoted(one.said, words)}" for one in told)
-    tested = form.tested.format(
-        day=clean(record.started)[:10], version=clean(record.program.version)
+    tested = (form.tested if _measured(record) else form.read).format(
+        day=day(clean(record.started)[:10], words),
+        version=clean(record.program.version),
     )
     head = form.open if kind == "undetermined" else form.found
     only, asked = {
@@ -103,17 +102,28 @@ def _body(case: Case, record: Record, kind: Kind, words: Wording) -> list[str]:
         "faulty": (form.facts_only_faulty, form.ask),
         "undetermined": (form.facts_only_open, form.ask_nothing),
     }[kind]
+    offered = form.offered_enclosed
+    if claim is not None:
+        offered = form.offered.format(claim=claim_text(claim, words))
+    result = quoted(verdict(record, words), words)
+    told_gib = any(_GIB in text for text in (offered, result, facts))
     return [
-        form.offered.format(claim=claim_text(claim, words))
-        if claim
-        else form.offered_enclosed,
+        offered,
         tested,
-        quoted(verdict(record, words), words),
+        result,
         *([f"{head}\n{facts}"] if facts else []),
-        only,
+        f"{only} {words.page.gib}" if told_gib else only,
         asked,
         form.enclosed_photos if case.photos else form.enclosed,
     ]
+
+
+def _measured(record: Record) -> bool:
+    """Whether anything was measured, beside what the card says of itself."""
+    proof = record.capacity
+    return bool(
+        record.rates or record.structure or record.soak or (proof and proof.passes)
+    )
 
 
 def _wrapped(block: str) -> str:

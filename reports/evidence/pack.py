@@ -138,7 +138,7 @@ def _readme(
     told.append(f"{HASHES}: {form.hashes}")
     return "\n".join(
         (*practice, form.head, "", *told, "", form.check.replace("`", ""),
-         form.without, *reversed(practice), "")
+         form.without, "", form.look, *reversed(practice), "")
     )  # fmt: skip
 
 

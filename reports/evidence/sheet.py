@@ -9,7 +9,7 @@ import base64
 import binascii
 import re
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from hashlib import sha256
 from typing import Final
 
@@ -23,7 +23,7 @@ from reports.evidence.findings import paragraphs, row_title
 from reports.evidence.languages import wording
 from reports.evidence.letter import blocks_of
 from reports.evidence.listing import kept
-from reports.evidence.speech import Said, number, said
+from reports.evidence.speech import Said, day, number, said, tied
 from reports.evidence.verdict import claim_text, listed, verdict
 from reports.evidence.wording import TITLES, Wording
 from reports.record import Record
@@ -69,14 +69,16 @@ def render_page(
         language=words.code,
         style=style_of("base.css", "evidence.css"),
         summary=summary,
-        sentence=verdict(record, words),
+        sentence=_tied(verdict(record, words)),
         practice=_practice(record, words),
         notes=_notes(case, record, words),
         listing=kept(case.listing.text),
         cut=_cut(case, words),
         rows=[_row(row, words) for row in _chosen(summary)],
         every=number(len(summary.rows), words),
-        findings=paragraphs(record, words),
+        findings=[
+            replace(one, said=_tied(one.said)) for one in paragraphs(record, words)
+        ],
         photos=[
             _photo(one, small, place, words)
             for place, (one, small) in enumerate(
@@ -120,6 +122,10 @@ def open_page(page: bytes, name: str = "page") -> Opened:
         )
     smalls = tuple(found[one.small_sha256] for one in case.photos)
     return Opened(case, codec.decode(data, name), data, smalls)
+
+
+def _tied(one: Said) -> Said:
+    return replace(one, text=tied(one.text))
 
 
 def _practice(record: Record, words: Wording) -> str | None:
@@ -178,7 +184,7 @@ def _row(row: Row, words: Wording) -> dict[str, object]:
         "against": row.against,
         "decides": row.decides,
         "cells": [
-            (head, said(text, words))
+            (head, _tied(said(text, words)))
             for head, text in (
                 (words.page.claimed, row.claimed),
                 (words.page.found, row.found),
@@ -271,12 +277,13 @@ def _facts(case: Case, record: Record, words: Wording) -> list[tuple[str, str]]:
         "standard": form.standard,
         "thorough": form.thorough,
     }
+    started = clean(record.started)
     facts = [
         (form.card, clean(record.card.label)),
-        (form.tested, clean(record.started)[:16].replace("T", " ") + " UTC"),
+        (form.tested, f"{day(started[:10], words)}, {started[11:16]} UTC"),
         (form.depth, depths[record.depth]),
         (form.program, clean(f"cardassay {record.program.version}")),
         (form.table, clean(record.program.table_version or "")),
-        (form.made, case.made),
+        (form.made, day(case.made, words)),
     ]
     return [(term, text) for term, text in facts if text]

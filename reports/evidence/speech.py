@@ -6,6 +6,7 @@ not known stays as the judge wrote it, and is marked as foreign. Nothing is gues
 
 import re
 from dataclasses import dataclass
+from datetime import date
 from functools import cache
 from typing import Final
 
@@ -19,6 +20,10 @@ _UNIT: Final = (
 _FIGURE: Final = re.compile(
     r"(?<![\w.:,])(?:\d{1,3}(?:,\d{3})+(?![\w,])"
     rf"|\d+\.\d+(?=(?:(?: to | or |, )\d+(?:\.\d+)?){{0,8}} ?(?:{_UNIT})))"
+)
+_GAP: Final = re.compile(
+    r"(?<=\d) (?=(?:[KMG]iB|[TG]FLOP/s|GB/s|W|[Bb]its?)\b|%)"
+    r"|(?<=(?<![\w.,])\d) (?=[a-zA-Z])|(?<=[GR]TX|.RX) (?=\d)"
 )
 _ARTICLE: Final = re.compile(r"\b(?:an?) (?=[A-Z0-9])")
 _WORD: Final = re.compile(r"(?<![\w/.'-])[a-z]{2,}(?![\w/-])")
@@ -59,6 +64,21 @@ def number(value: int, words: Wording) -> str:
     """Return a whole number as the language writes it."""
     apart = words.thousands if abs(value) >= words.grouped_from else ""
     return f"{value:,}".replace(",", apart)
+
+
+def day(iso: str, words: Wording) -> str:
+    """Return `2026-11-26…` as people write it; what is no date, as it is."""
+    try:
+        when = date.fromisoformat(iso[:10])
+    except ValueError:
+        return iso
+    month = words.months[when.month - 1]
+    return words.day.format(day=when.day, month=month, year=when.year)
+
+
+def tied(text: str) -> str:
+    """Return text in which no line ends between a figure and what it counts."""
+    return _GAP.sub("\N{NO-BREAK SPACE}", text)
 
 
 def _local(figure: str, words: Wording) -> str:

@@ -20,9 +20,9 @@ PHRASES: Final = (
     "compute units", "compute unit", "Xe cores", "Xe core", "digital outputs",
     "results wrong", "none wrong", "of the cells", "by its model", "not said",
     "variants in the table", "variant in the table", "all of one variant",
-    "chips of", "chip of", "of fp32", "at least", "answered", "work-groups",
-    "work-group", "lanes and", "lanes", "bits", "cells", "cell", "others", "with",
-    "and", "for", "of", "or", "to", "T op/s", "G op/s",
+    "cut off at", "chips of", "chip of", "of fp32", "at least", "answered",
+    "work-groups", "work-group", "lanes and", "lanes", "bits", "cells", "cell",
+    "others", "with", "and", "for", "of", "or", "to", "T op/s", "G op/s",
 )  # fmt: skip
 """What the judge's short texts are put together from, beside names and figures."""
 
@@ -64,9 +64,11 @@ FINDINGS: Final = (
     "memory-bits/mirrored", "memory-bits/hollow", "memory-bits/both",
     "memory-bits/blocks", "memory-bits/fault", "memory-bits/agrees",
     "proven-capacity/contradicts", "proven-capacity/spilled",
+    "proven-capacity/refused",
     "proven-capacity/agrees", "proven-capacity/open", "spilled-memory/open",
     "reported-model/contradicts", "reported-model/agrees", "names-agree/contradicts",
-    "pci-id/contradicts", "silicon-id/contradicts", "sibling-function/contradicts",
+    "pci-id/contradicts", "pci-id/other-maker", "firmware-version/contradicts",
+    "silicon-id/contradicts", "sibling-function/contradicts",
     "compute-capability/contradicts", "compute-capability/agrees",
     "gfx-target/contradicts", "compute-units/contradicts", "compute-units/agrees",
     "lane-count/contradicts", "lane-count/agrees", "counted-units/contradicts",
@@ -133,6 +135,7 @@ class PageWords:
     cut: str
     from_page: str
     compared: str
+    gib: str
     fact: str
     claimed: str
     found: str
@@ -207,6 +210,7 @@ class LetterWords:
     offered: str
     offered_enclosed: str
     tested: str
+    read: str
     found: str
     open: str
     facts_only: str
@@ -235,6 +239,7 @@ class ReadmeWords:
     photo: str
     hashes: str
     check: str
+    look: str
     without: str
 
 
@@ -248,6 +253,9 @@ class Wording:
     thousands: str
     grouped_from: int
     """The least number whose thousands are set apart."""
+    months: tuple[str, ...]
+    day: str
+    """Of `{day}`, `{month}` and `{year}`, as it stands in a sentence."""
     article: Callable[[str], str]
     """Put before a name that stands in a sentence, where the language wants one."""
     quotes: tuple[str, str]

@@ -77,12 +77,14 @@ def test_from_a_test_to_a_letter_in_three_commands(capsys, tmp_path):
     assert lines[0].startswith("Practice run: no real card was tested.")
     found = pack(tmp_path / "d")
     letter = " ".join(found["letter.txt"].decode().split())
-    assert "To: Muster GmbH Order number: 2026-4711 Bought on: 2026-11-20" in letter
+    assert (
+        "To: Muster GmbH Order number: 2026-4711 Bought on: 20 November 2026" in letter
+    )
     assert "It was offered as: GeForce GTX 1070, 8.00 GiB." in letter
     assert "Found: a GK107 with 2.00 GiB. Not as claimed." in letter
     assert "The chip is marked GK107-450-A2: that is a GK107" in letter
     assert "____" not in letter
-    assert "Yours faithfully, R. Amund" in letter
+    assert "Kind regards, R. Amund" in letter
     assert found["record.json"] == (tmp_path / "d" / "seen.json").read_bytes()
     page = (tmp_path / "d" / "evidence.html").read_bytes()
     assert page == found["evidence.html"]

@@ -17,13 +17,14 @@ from reports.evidence import wording as keys
 from reports.evidence.errors import EvidenceError
 from reports.evidence.findings import paragraphs, told_of
 from reports.evidence.languages import LANGUAGES, wording
-from reports.evidence.speech import number, said
+from reports.evidence.speech import day, number, said, tied
 from reports.evidence.verdict import verdict
 from reports.summary import summarise
 
 OTHERS = [one for one in LANGUAGES if one != "en"]
 CONDITIONS = ("mirrored", "hollow", "spilled", "unstable", "scrambled", "refused",
-              "busy", "lying-driver", "relabelled-sibling", "as-claimed")  # fmt: skip
+              "busy", "lying-driver", "crashing-driver", "honest-after-reflash",
+              "relabelled-sibling", "as-claimed")  # fmt: skip
 COMMON = {"cardassay", "PCI", "OK"}
 
 
@@ -123,6 +124,40 @@ def test_figures_are_written_as_the_language_does():
     assert [number(4096, one) for one in (en, de, es)] == ["4,096", "4.096", "4096"]
     assert said("4,096 of 65,536 results wrong", es).text == (
         "4096 de 65\N{NO-BREAK SPACE}536 resultados erróneos"
+    )
+
+
+def test_dates_are_written_as_people_write_them():
+    """DIN 5008 and the RAE's orthography; from memory."""
+    written = {"en": "3 March 2026", "de": "3. März 2026", "es": "3 de marzo de 2026"}
+    for language, text in written.items():
+        assert len(wording(language).months) == 12
+        assert day("2026-03-03T10:00:00+00:00", wording(language)) == text
+    assert day("no day", wording("de")) == "no day"
+
+
+def test_a_figure_and_what_it_counts_stand_on_one_line():
+    text = tied("8,00 GiB, 12,5 %, 1 Zelle, 256 Bit, GTX 1070 has 15 units")
+    assert text.replace("\xa0", "~") == (
+        "8,00~GiB, 12,5~%, 1~Zelle, 256~Bit, GTX~1070 has 15 units"
+    )
+
+
+def test_a_driver_that_gives_no_more_is_not_said_to_lack_memory():
+    record, _ = parts.after_test("refused")
+    (one,) = paragraphs(record, wording("en"))
+    assert one.said.text == (
+        "Of 8.00 GiB of memory the driver gave the test only 2.00 GiB. The rest could "
+        "not be tested."
+    )
+
+
+def test_another_makers_id_has_words():
+    record, _ = parts.after_test("unknown-model")
+    (one,) = paragraphs(record, wording("de"))
+    assert one.said.text == (
+        "Ihre PCI-Kennung f00d:0800 ist die einer Karte eines anderen Herstellers, "
+        "nicht die einer GeForce GTX 1070."
     )
 
 

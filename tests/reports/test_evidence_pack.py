@@ -16,9 +16,11 @@ from io import BytesIO
 import evidence_parts as parts
 import pytest
 import samples
+from command_line import shipped
 from msgspec.structs import replace
 from record_strategies import HOSTILE, with_every_text
 
+from reference.judge import judge
 from reports import codec
 from reports.evidence import case as cases
 from reports.evidence.case import Order
@@ -26,6 +28,7 @@ from reports.evidence.errors import EvidenceError
 from reports.evidence.languages import LANGUAGES, wording
 from reports.evidence.letter import BLANK
 from reports.evidence.sheet import open_page, render_page
+from reports.evidence.speech import day
 
 ORDER = Order(
     number="2026-4711", seller="Musterhandel", bought="2026-11-20",
@@ -217,8 +220,14 @@ def test_a_letter_asks_for_what_the_verdict_allows(condition, kind, language):
     assert subject in letter
     assert (form.ask in letter) == (kind != "open")
     assert (form.ask_nothing in letter) == (kind == "open")
-    for value in ("2026-4711", "Musterhandel", "2026-11-20", "95.00 EUR", "R. Amund"):
+    for value in ("2026-4711", "Musterhandel", "95.00 EUR", "R. Amund"):
         assert value in letter
+    bought = {"de": "Gekauft am: 20. November 2026",
+              "en": "Bought on: 20 November 2026",
+              "es": "Fecha de compra: 20 de noviembre de 2026"}  # fmt: skip
+    assert bought[language] in letter
+    assert not re.search(r"\d{4}-\d\d-\d\d", letter)
+    assert ("GiB" in letter) == (wording(language).page.gib in letter)
     assert BLANK not in letter
     assert not ACCUSING.search(letter), ACCUSING.search(letter)
     assert html.escape(subject, quote=False) in made.page.decode()
@@ -230,7 +239,7 @@ def test_a_letter_asks_for_what_the_verdict_allows(condition, kind, language):
 def test_what_is_not_known_is_left_blank(language, mirrored):
     letter = parts.pack(mirrored[1], language).letter
     assert letter.count(BLANK) == 5
-    assert letter.count(parts.MADE) >= 1
+    assert day(parts.MADE, wording(language)) in letter
 
 
 @pytest.mark.parametrize("language", LANGUAGES)
@@ -269,7 +278,31 @@ def test_without_a_claim_nothing_is_asked_of_a_seller():
     form = wording("en").page
     assert form.not_held in page
     assert form.no_letter_not_held in page
-    assert "Reported as a GeForce GTX 1070 with 8.00 GiB." in page
+    assert "Reported as a GeForce GTX 1070 with 8.00 GiB." in page.replace("\xa0", " ")
+
+
+@pytest.mark.parametrize("language", LANGUAGES)
+def test_a_letter_does_not_speak_of_measuring_where_nothing_was_measured(language):
+    """Only what the card says of itself was read: no driver to compute with."""
+    record, _ = parts.after_test("honest-after-reflash")
+    bare = {"capacity": None, "rates": (), "structure": None, "soak": None}
+    record = judge(replace(parts.real(record), **bare), shipped())
+    assert record.verdict.outcome == "not as claimed"
+    form, letter = (
+        wording(language).letter,
+        unwrapped(parts.pack(record, language).letter),
+    )
+    fields = {
+        "day": day(record.started, wording(language)),
+        "version": record.program.version,
+    }
+    assert form.read.format(**fields) in letter
+    assert form.tested.format(**fields) not in letter
+    assert form.facts_only in letter
+
+
+def test_a_readme_says_to_look_everything_through(made):
+    assert wording("de").readme.look in parts.inside(made[0])["README.txt"].decode()
 
 
 def test_a_fault_is_one_whatever_it_was_sold_as():

@@ -21,13 +21,13 @@ VERDICT: Final = VerdictWords(
     chip_size="eine Karte mit dem Chip {what} und {size} Speicher",
     model="{what}",
     memory="{size} funktionierender Speicher",
-    calls_itself="eine Karte, die sich selbst {what} nennt",
+    calls_itself="die Eigenangabe „{what}“",
     instead="{measured} statt {envelope}",
-    pci_owner="die PCI-Kennung des {what}",
+    pci_owner="eine PCI-Kennung, die für {what} steht",
     both="{one} und {other}",
     nothing_against="{size} funktionierender Speicher und nichts, was dagegen spricht",
-    wrong_memory="Speicher, der falsche Daten zurückgibt",
-    wrong_results="Rechenergebnisse, die falsch sind",
+    wrong_memory="fehlerhafter Speicher",
+    wrong_results="falsche Rechenergebnisse",
     not_false="Nichts widerlegt das, doch bestätigen ließ es sich auch nicht.",
     doubtful="Zweifelhaft, aber nicht widerlegt.",
     none="Die Prüfung kam zu keinem Urteil.",
@@ -45,17 +45,18 @@ PAGE: Final = PageWords(
     practice="ÜBUNG: Es wurde keine echte Karte geprüft. Simuliert: {condition}.",
     interrupted="Die Prüfung wurde vor ihrem Ende abgebrochen: Gezeigt wird nur, was "
     "bis dahin bekannt war.",
-    judged_option="Die Prüfung selbst wurde ohne das Angebot gemacht. Als was die "
-    "Karte verkauft wurde, wurde danach angegeben und das Protokoll daran noch einmal "
-    "beurteilt; das Protokoll, wie es gespeichert war, liegt ebenfalls bei.",
-    judged_listing="Die Prüfung selbst wurde ohne das Angebot gemacht. Als was die "
-    "Karte verkauft wurde, wurde dem Text des Angebots entnommen ({claim}) und das "
-    "Protokoll daran noch einmal beurteilt; das Protokoll, wie es gespeichert war, "
+    judged_option="Die Prüfung selbst wurde ohne das Angebot durchgeführt. Als was "
+    "die Karte verkauft wurde, wurde nachträglich angegeben und das Protokoll danach "
+    "neu beurteilt; das ursprünglich gespeicherte Protokoll liegt ebenfalls bei.",
+    judged_listing="Die Prüfung selbst wurde ohne das Angebot durchgeführt. Als was "
+    "die Karte verkauft wurde, wurde dem Text des Angebots entnommen ({claim}) und "
+    "das Protokoll danach neu beurteilt; das ursprünglich gespeicherte Protokoll "
     "liegt ebenfalls bei.",
-    not_held="Das Angebot wurde nicht mit den Messungen verglichen: Sein Text nennt "
-    "nicht zweifelsfrei ein einziges Modell. Das Urteil betrifft, was die Karte von "
-    "sich selbst angibt. Damit sie am Angebot gemessen wird, erstellen Sie diese Mappe "
-    "noch einmal mit --claim MODELL und --claim-memory GRÖSSE.",
+    not_held="Das Angebot wurde nicht mit den Messungen verglichen: Aus seinem Text "
+    "allein geht nicht zweifelsfrei hervor, als was die Karte verkauft wurde. Das "
+    "Urteil betrifft, was die Karte von sich selbst angibt. Soll sie nach dem Angebot "
+    "beurteilt werden, erstellen Sie diese Mappe noch einmal mit --claim MODELL und "
+    "--claim-memory GRÖSSE.",
     other_models="Der Text des Angebots nennt auch {models}; beurteilt wurde die Karte "
     "als {claim}.",
     said="Was das Angebot sagt",
@@ -89,18 +90,19 @@ PAGE: Final = PageWords(
     no_place="Im Original wurde kein Ort der Aufnahme gefunden.",
     place_unknown="Was die Kamera vermerkt hat, ließ sich nicht lesen; in dieser Kopie "
     "ist nichts davon.",
-    inspected="Es ist eines von denen, die bei der Besichtigung der Karte vorlagen.",
+    inspected="Dieses Foto lag bei der Besichtigung der Karte vor.",
     photos_note="Das sind Kopien ohne alles, was die Kamera vermerkt hat. Bewahren Sie "
     "die Originale auf: Ihre SHA-256-Werte stehen unten, so lassen sie sich als Quelle "
     "nachweisen.",
     no_photos="Diese Mappe enthält keine Fotos. Fotos der Chipbeschriftung, der "
-    "Anschlüsse und des Aufklebers machen sie stärker; mit --photo kommen sie hinzu.",
+    "Anschlüsse und des Aufklebers geben ihr mehr Gewicht; mit --photo kommen sie "
+    "hinzu.",
     untested="Was nicht geprüft wurde",
     not_read="Die Firmware: Ihr Chip wurde nicht ausgelesen.",
     not_looked="Die Karte selbst: Niemand hat Beschriftungen, Anschlüsse und "
     "Speicherchips angesehen.",
-    not_soaked="Wie die Karte langer Belastung standhält.",
-    settle="Was es entscheiden würde",
+    not_soaked="Ob die Karte Dauerlast standhält.",
+    settle="Was Klarheit schaffen würde",
     check="So können Sie das selbst nachprüfen",
     check_steps=(
         (
@@ -120,8 +122,8 @@ PAGE: Final = PageWords(
             "dieselben."
         ),
     ),
-    check_anew="Da das Protokoll am Angebot noch einmal beurteilt wurde, ist das so "
-    "beurteilte record-judged.json; record.json ist so, wie es gespeichert war.",
+    check_anew="Das Protokoll wurde nach dem Angebot neu beurteilt: Das neu "
+    "beurteilte ist record-judged.json; record.json ist das ursprünglich gespeicherte.",
     cautions="Bitte bedenken Sie",
     caution_lines=(
         (
@@ -131,12 +133,12 @@ PAGE: Final = PageWords(
         ),
         (
             "Langsamkeit allein beweist nichts: Hitze, zu wenig Strom, eine "
-            "Steckplatzverlängerung oder ein anderes Programm bremsen auch eine echte "
-            "Karte."
+            "Steckplatzverlängerung (Riser) oder ein anderes Programm bremsen auch "
+            "eine echte Karte."
         ),
         (
-            "Diese Mappe sagt, was gemessen wurde, nicht, wer die Karte verändert hat "
-            "oder davon wusste."
+            "Diese Mappe sagt, was gefunden wurde, nicht, wie es dazu kam oder wer "
+            "davon wusste."
         ),
         (
             "Die Mappe ist nicht unterschrieben: Sie ist so viel wert wie die Person, "
@@ -181,6 +183,8 @@ PAGE: Final = PageWords(
     program="Programm",
     table="Tabelle echter Karten",
     made="Mappe erstellt",
+    gib="GiB ist die genaue Bezeichnung der Einheit, die Angebote bei Speicher GB "
+    "nennen.",
 )
 
 LETTER: Final = LetterWords(
@@ -192,28 +196,28 @@ LETTER: Final = LetterWords(
     subject_not="Betreff: Grafikkarte nicht wie beschrieben; Bitte um Rücknahme und "
     "Erstattung",
     subject_faulty="Betreff: Grafikkarte mit Defekt; Bitte um Rücknahme und Erstattung",
-    subject_open="Betreff: Grafikkarte; noch nicht entschiedenes Prüfergebnis",
+    subject_open="Betreff: Grafikkarte, Prüfergebnis noch offen",
     greeting="Guten Tag,",
-    offered="ich habe bei Ihnen eine Grafikkarte gekauft. Angeboten war sie als: "
-    "{claim}.",
-    offered_enclosed="ich habe bei Ihnen eine Grafikkarte gekauft. Der Text des "
+    offered="es geht um eine Grafikkarte, die ich gekauft habe. Angeboten wurde sie "
+    "als: {claim}.",
+    offered_enclosed="es geht um eine Grafikkarte, die ich gekauft habe. Der Text des "
     "Angebots liegt bei.",
     tested="Am {day} wurde die Karte mit cardassay {version} geprüft, einem Programm, "
-    "das die Karte selbst misst und sich nicht darauf verlässt, was sie von sich "
-    "angibt. Das Ergebnis:",
+    "das ausliest, was die Karte von sich angibt, und sie dann selbst misst. Das "
+    "Ergebnis:",
     found="Im Einzelnen:",
     open="Offen ist:",
-    facts_only="Das sind Messungen an der Karte. Sie sagen nicht, wer sie verändert "
-    "hat oder davon wusste.",
-    facts_only_faulty="Das sind Messungen an der Karte. Sie sagen nicht, woher der "
-    "Defekt kommt.",
-    facts_only_open="Die Prüfung konnte nicht entscheiden, ob die Karte das ist, als "
-    "was sie angeboten war. Mehr wird hier nicht gesagt.",
-    ask="Ich bitte Sie, die Karte zurückzunehmen und den Kaufpreis zu erstatten. Bitte "
-    "teilen Sie mir mit, wie ich sie zurücksenden soll. Bis dahin lasse ich die Karte, "
-    "wie sie ist.",
-    ask_nothing="Ich bitte um nichts als Zeit: Bitte halten Sie die Sache offen, bis "
-    "eine weitere Prüfung sie entschieden hat.",
+    facts_only="Das wurde an der Karte festgestellt. Es sagt nichts darüber, wie es "
+    "dazu kam oder wer davon wusste.",
+    facts_only_faulty="Das wurde an der Karte festgestellt. Es sagt nichts darüber, "
+    "woher der Defekt kommt.",
+    facts_only_open="Die Prüfung konnte nicht klären, ob die Karte das ist, als was "
+    "sie angeboten wurde. Mehr wird hier nicht behauptet.",
+    ask="Ich bitte darum, die Karte zurückzunehmen und den Kaufpreis zu erstatten. "
+    "Bitte teilen Sie mir mit, wie ich sie zurücksenden soll. Bis dahin lasse ich die "
+    "Karte, wie sie ist.",
+    ask_nothing="Vorerst bitte ich nur darum, den Fall offen zu halten, bis eine "
+    "weitere Prüfung ihn geklärt hat.",
     enclosed="Beigefügt ist eine Zip-Datei mit dem Text des Angebots, dem "
     "Prüfprotokoll und den Prüfsummen aller Dateien. Wer am Ergebnis zweifelt, kann "
     "die Prüfung an der Karte mit demselben Programm wiederholen.",
@@ -222,6 +226,9 @@ LETTER: Final = LetterWords(
     "zweifelt, kann die Prüfung an der Karte mit demselben Programm wiederholen.",
     closing="Mit freundlichen Grüßen",
     practice="ÜBUNG: Es wurde keine echte Karte geprüft. Nicht zum Absenden.",
+    read="Am {day} wurde mit cardassay {version} ausgelesen, was die Karte von sich "
+    "selbst angibt. Ihr Speicher und ihre Geschwindigkeit wurden nicht gemessen. Das "
+    "Ergebnis:",
 )
 
 README: Final = ReadmeWords(
@@ -230,8 +237,7 @@ README: Final = ReadmeWords(
     letter="das Schreiben an Verkäufer oder Marktplatz als einfacher Text",
     report="der ganze Prüfbericht mit Bildern (englisch)",
     record="das Prüfprotokoll, wie es gespeichert war",
-    judged="dasselbe Protokoll, noch einmal daran beurteilt, als was die Karte "
-    "verkauft wurde",
+    judged="dasselbe Protokoll, neu danach beurteilt, als was die Karte verkauft wurde",
     listing="der Wortlaut des Angebots",
     case="woraus diese Mappe gemacht ist, für Programme",
     photo="ein Foto der Karte, ohne alles, was die Kamera vermerkt hat",
@@ -241,17 +247,21 @@ README: Final = ReadmeWords(
     without="Nicht enthalten: Orte, Seriennummern und andere Vermerke der Kamera, "
     "Namen von Ordnern oder des PCs. Was das Schreiben an Bestellung und Namen nennt, "
     "wurde dafür angegeben.",
+    look="Sehen Sie alles durch, bevor Sie es absenden: Der Text des Angebots, die "
+    "Namen im Schreiben und die Fotos können mehr verraten, als Ihnen lieb ist. Das "
+    "Protokoll nennt das Betriebssystem des PCs und die Größe seines Speichers, dazu "
+    "Fotos einer Besichtigung mit ihren Dateinamen.",
 )
 
 FINDINGS: Final = {
     "memory-bits/mirrored": "Die Karte meldet {claim} Speicher. Vorhanden sind nur "
-    "{proven}: Der Rest zeigt sie noch einmal, und was an einer Stelle geschrieben "
-    "wird, erscheint an einer anderen.",
+    "{proven}: Der Rest ist derselbe Speicher noch einmal; was an einer Stelle "
+    "geschrieben wird, erscheint auch an einer anderen.",
     "memory-bits/hollow": "Die Karte meldet {claim} Speicher. Vorhanden sind nur "
     "{proven}: Hinter dem Rest ist kein Speicher.",
     "memory-bits/both": "Die Karte meldet {claim} Speicher. Vorhanden sind nur "
-    "{proven}: Ein Teil des Rests zeigt sie noch einmal, und hinter einem Teil ist "
-    "kein Speicher.",
+    "{proven}: Ein Teil des Rests ist derselbe Speicher noch einmal, und hinter einem "
+    "Teil ist kein Speicher.",
     "memory-bits/blocks": "Die Karte meldet {claim} Speicher. Nur {proven} antworten: "
     "Ganze Blöcke des Rests geben nichts von dem zurück, was je in sie geschrieben "
     "wurde.",
@@ -271,12 +281,12 @@ FINDINGS: Final = {
     "reported-model/contradicts": "Verkauft wurde die Karte als {claim}; sie selbst "
     "nennt sich {measured}.",
     "reported-model/agrees": "Die Karte nennt sich {measured}, wie verkauft.",
-    "names-agree/contradicts": "Die Karte wird an verschiedenen Stellen verschieden "
-    "benannt: {claim} und {measured}. Eines von beiden wurde verändert.",
-    "pci-id/contradicts": "Ihre PCI-Kennung {id} gehört zu {owner}, nicht zu einer "
-    "{model}.",
-    "silicon-id/contradicts": "Der Chip selbst gibt sich als {owner} aus; eine {model} "
-    "hat einen anderen.",
+    "names-agree/contradicts": "Die Karte heißt an verschiedenen Stellen verschieden: "
+    "{claim} und {measured}. Beides zugleich kann nicht stimmen.",
+    "pci-id/contradicts": "Ihre PCI-Kennung {id} steht für {owner}; eine {model} hat "
+    "eine andere.",
+    "silicon-id/contradicts": "Der Chip selbst nennt sich {owner}; eine {model} hat "
+    "einen anderen.",
     "sibling-function/contradicts": "Eine weitere Funktion der Karte ({id}) gehört zum "
     "Chip {owner}; eine {model} hat einen anderen.",
     "compute-capability/contradicts": "Die Generation ihres Chips (Compute Capability) "
@@ -303,8 +313,8 @@ FINDINGS: Final = {
     "einer {model} sind es {envelope}.",
     "measured-chip/contradicts": "Alle Messungen zusammen passen zum Chip {chip}; eine "
     "{model} hat einen anderen.",
-    "own-word/contradicts": "Was die Karte von sich angibt, passt nicht zu ihrem Chip: "
-    "Der ist ein {chip}.",
+    "own-word/contradicts": "Was die Karte von sich angibt, passt nicht zu ihrem "
+    "Chip, einem {chip}.",
     "bus-width/contradicts": "Ihre Speicheranbindung ist {measured} breit; bei einer "
     "{model} sind es {envelope}.",
     "bus-width/agrees": "Ihre Speicheranbindung ist {measured} breit, wie bei einer "
@@ -322,12 +332,12 @@ FINDINGS: Final = {
     "rate/more": "Weitere zu niedrige Geschwindigkeiten: {count}.",
     "ratio/contradicts": "{rate}: Gemessen wurden {measured}; bei einer echten Karte "
     "sind es {envelope}, bei jedem Takt.",
-    "results/fault": "Die Karte macht Rechenfehler ({rate}): {measured}.",
-    "memory-results/fault": "Was zurückgelesen wurde, war nicht alles so, wie es "
-    "geschrieben worden war ({rate}): {measured}.",
+    "results/fault": "Die Karte macht Rechenfehler: {rate}, {measured}.",
+    "memory-results/fault": "Nicht alles, was zurückgelesen wurde, war so, wie es "
+    "geschrieben worden war: {rate}, {measured}.",
     "soak-results/fault": "Unter Dauerlast rechnet die Karte falsch.",
     "memory-soak/fault": "Unter Dauerlast gibt der Speicher falsche Daten zurück.",
-    "other-card/open": "Was gemessen wurde, passt ebenso zu {measured}.",
+    "other-card/open": "Was gemessen wurde, passt ebenso zu einer {measured}.",
     "lesser-memory/open": "Von {claim} Speicher waren nur {measured} erreichbar, und "
     "denselben Chip gab es auch mit weniger.",
     "crash-place/contradicts": "Die Prüfung brach jedes Mal ab, sobald Speicher "
@@ -346,6 +356,12 @@ FINDINGS: Final = {
     "eine Anbindung von {measured}; bei einer {model} sind es {envelope}.",
     "eye-analog-output/contradicts": "Die Karte hat einen analogen Ausgang "
     "({measured}); der Chip einer {model} kann von sich aus keinen ansteuern.",
+    "proven-capacity/refused": "Von {claim} Speicher gab der Treiber nur {measured} "
+    "für die Prüfung frei. Der Rest ließ sich nicht prüfen.",
+    "pci-id/other-maker": "Ihre PCI-Kennung {id} ist die einer Karte eines anderen "
+    "Herstellers, nicht die einer {model}.",
+    "firmware-version/contradicts": "Ihre Firmware {id} ist von der Art, die für den "
+    "Chip {owner} gemacht ist; eine {model} hat einen anderen.",
 }
 
 PHRASES: Final = {
@@ -377,6 +393,7 @@ PHRASES: Final = {
     "variants in the table": "Varianten in der Tabelle",
     "variant in the table": "Variante in der Tabelle",
     "all of one variant": "alles von einer Variante",
+    "cut off at": "abgebrochen bei",
     "chips of": "Chips zu",
     "chip of": "Chip zu",
     "of fp32": "von fp32",
@@ -511,6 +528,11 @@ WORDING: Final = Wording(
     rates=RATES,
     titles=TITLES,
     findings=FINDINGS,
+    months=(
+        *("Januar", "Februar", "März", "April", "Mai", "Juni", "Juli", "August"),
+        *("September", "Oktober", "November", "Dezember"),
+    ),
+    day="{day}. {month} {year}",
     phrases=PHRASES,
     unchecked=UNCHECKED,
 )

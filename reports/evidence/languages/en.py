@@ -62,22 +62,22 @@ PAGE: Final = PageWords(
     interrupted="The test was stopped before its end: only what was learnt until then "
     "is shown.",
     judged_option="The test itself was made without the listing. What the card was "
-    "sold as was told afterwards, and the record judged once more by it; the record "
-    "as it was stored is in the pack as well.",
+    "sold as was told afterwards, and the record judged again by it; the record as it "
+    "was stored is in the pack as well.",
     judged_listing="The test itself was made without the listing. What the card was "
-    "sold as was taken from the listing's text ({claim}), and the record judged once "
-    "more by it; the record as it was stored is in the pack as well.",
-    not_held="The listing was not held against what was measured: its text does not "
-    "name one model beyond doubt. The verdict is on what the card says of itself. To "
-    "have it judged by the listing, make this pack again with --claim MODEL and "
-    "--claim-memory SIZE.",
+    "sold as was taken from the listing's text ({claim}), and the record judged again "
+    "by it; the record as it was stored is in the pack as well.",
+    not_held="The listing was not compared with what was measured: its text alone "
+    "does not say beyond doubt what the card was sold as. The verdict is on what the "
+    "card says of itself. To have it judged by the listing, make this pack again with "
+    "--claim MODEL and --claim-memory SIZE.",
     other_models="The listing's text also names {models}; the card was judged as "
     "{claim}.",
     said="What the listing says",
-    said_note="Word for word; signs that cannot be shown stand as "
+    said_note="Word for word; characters that cannot be shown stand as "
     "\N{REPLACEMENT CHARACTER}. SHA-256 of what was given:",
-    cut="The text is cut here: it has {signs} signs, of which the first {kept} are "
-    "shown.",
+    cut="The text is cut here: it has {signs} characters, of which the first {kept} "
+    "are shown.",
     from_page="This is the text that the saved page shows.",
     compared="What was said, and what was found",
     fact="Fact",
@@ -110,10 +110,10 @@ PAGE: Final = PageWords(
     no_photos="There are no photos in this pack. Photos of the chip's marking, the "
     "connectors and the label make it stronger; they are added with --photo.",
     untested="What was not tested",
-    not_read="The firmware: no read of its chip was given.",
+    not_read="The firmware: its chip was not read out.",
     not_looked="The card itself: nobody looked at markings, connectors and memory "
     "chips.",
-    not_soaked="How the card lasts under load for long.",
+    not_soaked="Whether the card holds up under lasting load.",
     settle="What would settle it",
     check="How to check this yourself",
     check_steps=(
@@ -131,7 +131,7 @@ PAGE: Final = PageWords(
             "there. The chip and its memory are the same in every PC."
         ),
     ),
-    check_anew="As the record was judged once more by the listing, that one is "
+    check_anew="The record was judged again by the listing: that one is "
     "record-judged.json; record.json is as it was stored.",
     cautions="Bear in mind",
     caution_lines=(
@@ -144,7 +144,7 @@ PAGE: Final = PageWords(
             "Slow alone proves nothing: heat, too little power, a riser or another "
             "program slow a genuine card."
         ),
-        "This pack says what was measured, not who changed the card or knew of it.",
+        "This pack says what was found, not how it came about or who knew of it.",
         (
             "The pack is not signed: it is worth as much as the person who made it. "
             "But everything in it can be checked on the card."
@@ -159,8 +159,8 @@ PAGE: Final = PageWords(
     letter_law="This is a request, not legal advice. What a buyer may claim, from whom "
     "and until when, is local law; a consumer advice centre knows it.",
     no_letter_right="There is no letter of complaint: the card is what it was sold as.",
-    no_letter_not_held="There is no letter: what the card was sold as was not held "
-    "against what was measured. Make this pack again with --claim MODEL and "
+    no_letter_not_held="There is no letter: what the card was sold as was not "
+    "compared with what was measured. Make this pack again with --claim MODEL and "
     "--claim-memory SIZE.",
     hashes="Checksums",
     hashes_note="SHA-256 of the files in the zip; hashes.txt has that of this page as "
@@ -183,6 +183,7 @@ PAGE: Final = PageWords(
     program="Program",
     table="Table of genuine cards",
     made="Pack made",
+    gib="GiB is the exact name of the unit that listings call GB of memory.",
 )
 
 LETTER: Final = LetterWords(
@@ -194,34 +195,36 @@ LETTER: Final = LetterWords(
     subject_not="Subject: Graphics card not as described; request for return and "
     "refund",
     subject_faulty="Subject: Graphics card with a fault; request for return and refund",
-    subject_open="Subject: Graphics card; result of a test that is not settled yet",
-    greeting="Good day,",
-    offered="I bought a graphics card from you. It was offered as: {claim}.",
-    offered_enclosed="I bought a graphics card from you. The text of the offer is "
-    "enclosed.",
+    subject_open="Subject: Graphics card, result of a test still open",
+    greeting="Hello,",
+    offered="I am writing about a graphics card that I bought. It was offered as: "
+    "{claim}.",
+    offered_enclosed="I am writing about a graphics card that I bought. The text of "
+    "the offer is enclosed.",
     tested="On {day} the card was tested with cardassay {version}, a program that "
-    "measures the card itself and does not rely on what the card says of itself. The "
-    "result:",
+    "reads what the card says of itself and then measures the card. The result:",
     found="In detail:",
     open="What is open:",
-    facts_only="These are measurements of the card. They do not say who changed it or "
-    "knew of it.",
-    facts_only_faulty="These are measurements of the card. They do not say where the "
+    facts_only="This is what was found on the card. It does not say how it came "
+    "about, or who knew of it.",
+    facts_only_faulty="This is what was found on the card. It does not say where the "
     "fault comes from.",
-    facts_only_open="The test could not settle whether the card is what it was offered "
-    "as. Nothing more is said here.",
-    ask="I ask you to take the card back and to refund the price. Please tell me how "
-    "to return it. Until then I keep the card as it is.",
-    ask_nothing="I ask for nothing but time: please keep the matter open until a "
-    "further test has settled it.",
+    facts_only_open="The test could not settle whether the card is what it was "
+    "offered as. Nothing more is claimed here.",
+    ask="I ask for the card to be taken back and the price refunded. Please tell me "
+    "how to return it. Until then I keep the card as it is.",
+    ask_nothing="For now I only ask that the matter be kept open until a further test "
+    "has settled it.",
     enclosed="Enclosed is a zip file with the text of the offer, the record of the "
-    "test and the checksums of all files. Whoever doubts the result can repeat the "
+    "test and the checksums of all files. Anyone who doubts the result can repeat the "
     "test on the card with the same program.",
     enclosed_photos="Enclosed is a zip file with the text of the offer, photos of the "
-    "card, the record of the test and the checksums of all files. Whoever doubts the "
-    "result can repeat the test on the card with the same program.",
-    closing="Yours faithfully,",
+    "card, the record of the test and the checksums of all files. Anyone who doubts "
+    "the result can repeat the test on the card with the same program.",
+    closing="Kind regards,",
     practice="PRACTICE: no real card was tested. Not to be sent.",
+    read="On {day} what the card says of itself was read out with cardassay "
+    "{version}. Its memory and its speed were not measured. The result:",
 )
 
 README: Final = ReadmeWords(
@@ -230,7 +233,7 @@ README: Final = ReadmeWords(
     letter="the letter to the seller or marketplace, as plain text",
     report="the full report of the test, with pictures",
     record="the record of the test, as it was stored",
-    judged="the same record, judged once more by what the card was sold as",
+    judged="the same record, judged again by what the card was sold as",
     listing="the listing's words",
     case="what this pack was made from, for programs",
     photo="a photo of the card, without anything that the camera noted",
@@ -240,20 +243,26 @@ README: Final = ReadmeWords(
     without="Not in here: places, serial numbers and other notes of the camera, names "
     "of folders or of the PC. What the letter says of order and names was given for "
     "it.",
+    look="Look everything through before you send it: the listing's words, the names "
+    "in the letter and the photos may tell more than you want. The record names the "
+    "PC's operating system and the size of its memory, and photos of an inspection by "
+    "their file names.",
 )
 
 FINDINGS: Final = {
-    "memory-bits/mirrored": "The card reports {claim} of memory. Only {proven} are "
-    "there: the rest shows them once more, and what is written to one place appears "
-    "in another.",
-    "memory-bits/hollow": "The card reports {claim} of memory. Only {proven} are "
+    "memory-bits/mirrored": "The card reports {claim} of memory. Only {proven} of it "
+    "is there: the rest is that same memory once more, so that what is written to one "
+    "place appears in another.",
+    "memory-bits/hollow": "The card reports {claim} of memory. Only {proven} of it is "
     "there: behind the rest there is no memory.",
-    "memory-bits/both": "The card reports {claim} of memory. Only {proven} are there: "
-    "some of the rest shows them once more, and behind some there is no memory.",
-    "memory-bits/blocks": "The card reports {claim} of memory. Only {proven} answer: "
-    "whole blocks of the rest give back nothing that was ever written to them.",
-    "memory-bits/fault": "The memory gives back something else than was written to "
-    "it: {measured}.",
+    "memory-bits/both": "The card reports {claim} of memory. Only {proven} of it is "
+    "there: some of the rest is that same memory once more, and behind some there is "
+    "no memory.",
+    "memory-bits/blocks": "The card reports {claim} of memory. Only {proven} of it "
+    "answers: whole blocks of the rest give back nothing that was ever written to "
+    "them.",
+    "memory-bits/fault": "The memory gives back something other than what was written "
+    "to it: {measured}.",
     "memory-bits/agrees": "Every cell that was tested kept what was written to it: "
     "{measured}.",
     "proven-capacity/contradicts": "Of {claim} of memory only {measured} could be "
@@ -268,8 +277,8 @@ FINDINGS: Final = {
     "reported-model/contradicts": "The card was sold as {claim}, but calls itself "
     "{measured}.",
     "reported-model/agrees": "The card calls itself {measured}, as it was sold.",
-    "names-agree/contradicts": "The card's own layers name it differently: {claim} "
-    "and {measured}. One of the two was changed.",
+    "names-agree/contradicts": "The card is named differently in different places: "
+    "{claim} and {measured}. Not both can be right.",
     "pci-id/contradicts": "Its PCI id {id} is that of {owner}, not that of {model}.",
     "silicon-id/contradicts": "The chip itself says that it is {owner}; {model} is not "
     "made of it.",
@@ -288,8 +297,8 @@ FINDINGS: Final = {
     "lane-count/agrees": "The driver counts {measured}, as on {model}.",
     "counted-units/contradicts": "The chip itself runs {measured} at a time; {model} "
     "has {envelope}. No driver and no firmware has a say in this count.",
-    "told-units/contradicts": "The driver tells of {claim} units, but {measured} run "
-    "at a time.",
+    "told-units/contradicts": "The driver says {claim} units, but {measured} run at a "
+    "time.",
     "lane-cycles/contradicts": "The chip's lanes times the clocks of one step come to "
     "{measured}; on {model} it is {envelope}, at any clock. That is another "
     "generation of chips.",
@@ -313,17 +322,17 @@ FINDINGS: Final = {
     "rate/more": "Further rates that are too low: {count}.",
     "ratio/contradicts": "{rate}: {measured} were measured; on a genuine one it is "
     "{envelope}, at any clock.",
-    "results/fault": "The card makes errors in arithmetic ({rate}): {measured}.",
-    "memory-results/fault": "What was read back was not all as it was written "
-    "({rate}): {measured}.",
-    "soak-results/fault": "Under lasting load the card computes wrong.",
+    "results/fault": "The card makes errors in arithmetic: {rate}, {measured}.",
+    "memory-results/fault": "What was read back was not all as it was written: "
+    "{rate}, {measured}.",
+    "soak-results/fault": "Under lasting load the card gets its arithmetic wrong.",
     "memory-soak/fault": "Under lasting load the memory gives back wrong data.",
     "other-card/open": "What was measured fits {measured} as well.",
     "lesser-memory/open": "Of {claim} of memory only {measured} could be reached, and "
     "the same chip was sold with less, too.",
     "crash-place/contradicts": "The test was cut off each time when memory above "
     "{place} of {whole} was used; all below it kept its data.",
-    "guarded/open": "The test was stopped so that the card takes no harm.",
+    "guarded/open": "The test was stopped so that the card would not be harmed.",
     "model-known/open": "The table of genuine cards does not know {claim}.",
     "eye-die-marking/contradicts": "The chip is marked {marking}: that is {owner}; "
     "{model} is not made of it.",
@@ -335,6 +344,12 @@ FINDINGS: Final = {
     "{measured} at most; on {model} it is {envelope}.",
     "eye-analog-output/contradicts": "The card has an analog output ({measured}); the "
     "chip of {model} cannot drive one by itself.",
+    "proven-capacity/refused": "Of {claim} of memory the driver gave the test only "
+    "{measured}. The rest could not be tested.",
+    "pci-id/other-maker": "Its PCI id {id} is that of another maker's card, not that "
+    "of {model}.",
+    "firmware-version/contradicts": "Its firmware {id} is of the kind made for the "
+    "chip {owner}; {model} is not made of it.",
 }
 
 WORDING: Final = Wording(
@@ -354,6 +369,11 @@ WORDING: Final = Wording(
     rates={one: words.RATE[one] for one in RATES},
     titles={one: rule_title(one) for one in TITLES},
     findings=FINDINGS,
+    months=(
+        *("January", "February", "March", "April", "May", "June", "July", "August"),
+        *("September", "October", "November", "December"),
+    ),
+    day="{day} {month} {year}",
     phrases={one: one for one in PHRASES},
     unchecked={one: one for one in UNCHECKED},
 )

@@ -16,56 +16,56 @@ VERDICT: Final = VerdictWords(
     reported="Se identifica como {what}.",
     reported_size="Se identifica como {what} con {size}.",
     unnamed="tarjeta sin nombre",
-    found="Encontrado: {found}.",
+    found="Se encontró: {found}.",
     chip="una tarjeta con el chip {what}",
     chip_size="una tarjeta con el chip {what} y {size} de memoria",
     model="{what}",
     memory="{size} de memoria que funciona",
     calls_itself="una tarjeta que dice ser {what}",
     instead="{measured} en lugar de {envelope}",
-    pci_owner="el identificador PCI de {what}",
+    pci_owner="un identificador PCI que corresponde a {what}",
     both="{one} y {other}",
     nothing_against="{size} de memoria que funciona y nada en contra",
     wrong_memory="memoria que devuelve datos erróneos",
-    wrong_results="cálculos que salen mal",
+    wrong_results="cálculos erróneos",
     not_false="Nada lo desmiente, pero tampoco se pudo confirmar.",
     doubtful="Dudoso, pero no desmentido.",
     none="La prueba no llegó a ninguna conclusión.",
-    as_claimed="Conforme a lo anunciado.",
-    not_as_claimed="No conforme a lo anunciado.",
+    as_claimed="Coincide con lo declarado.",
+    not_as_claimed="No coincide con lo declarado.",
     faulty="Defectuosa.",
     undetermined="Sin determinar.",
-    not_and_faulty="No conforme a lo anunciado y, además, defectuosa.",
+    not_and_faulty="No coincide con lo declarado y, además, es defectuosa.",
 )
 
 PAGE: Final = PageWords(
     title="Pruebas: {card}",
-    wordmark="Dossier de pruebas",
-    about="Este dossier",
+    wordmark="Dosier de pruebas",
+    about="Este dosier",
     practice="PRÁCTICA: no se probó ninguna tarjeta real. Simulación: {condition}.",
     interrupted="La prueba se detuvo antes de terminar: solo se muestra lo que se "
     "averiguó hasta entonces.",
     judged_option="La prueba en sí se hizo sin el anuncio. Después se indicó como qué "
-    "se vendió la tarjeta y el registro se valoró de nuevo con ello; el registro tal "
-    "como se guardó también se incluye.",
-    judged_listing="La prueba en sí se hizo sin el anuncio. Como qué se vendió la "
-    "tarjeta se tomó del texto del anuncio ({claim}) y el registro se valoró de nuevo "
-    "con ello; el registro tal como se guardó también se incluye.",
-    not_held="El anuncio no se comparó con lo medido: su texto no nombra un único "
-    "modelo sin lugar a dudas. La conclusión se refiere a lo que la tarjeta dice de sí "
-    "misma. Para que se valore según el anuncio, vuelva a crear este dossier con "
-    "--claim MODELO y --claim-memory TAMAÑO.",
+    "se vendió la tarjeta, y el registro se valoró de nuevo con ese dato; también se "
+    "incluye el registro tal como se guardó.",
+    judged_listing="La prueba en sí se hizo sin el anuncio. El modelo vendido se tomó "
+    "del texto del anuncio ({claim}), y el registro se valoró de nuevo con ese dato; "
+    "también se incluye el registro tal como se guardó.",
+    not_held="El anuncio no se comparó con lo medido: su texto por sí solo no deja "
+    "claro como qué se vendió la tarjeta. La conclusión se refiere a lo que la "
+    "tarjeta dice de sí misma. Para que se valore según el anuncio, vuelva a crear "
+    "este dosier con --claim MODELO y --claim-memory TAMAÑO.",
     other_models="El texto del anuncio nombra también {models}; la tarjeta se valoró "
     "como {claim}.",
     said="Lo que dice el anuncio",
-    said_note="Palabra por palabra; los signos que no se pueden mostrar aparecen como "
-    "\N{REPLACEMENT CHARACTER}. SHA-256 de lo entregado:",
+    said_note="Palabra por palabra; los caracteres que no se pueden mostrar aparecen "
+    "como \N{REPLACEMENT CHARACTER}. SHA-256 del original:",
     cut="El texto se corta aquí: tiene {signs} caracteres, de los que se muestran los "
     "primeros {kept}.",
     from_page="Este es el texto que muestra la página guardada.",
-    compared="Lo anunciado y lo encontrado",
+    compared="Lo declarado y lo encontrado",
     fact="Característica",
-    claimed="Anunciado",
+    claimed="Declarado",
     found="Encontrado",
     genuine="Una auténtica muestra",
     more_rows="El informe (report.html, en inglés) contiene las {rows} comparaciones, "
@@ -78,29 +78,29 @@ PAGE: Final = PageWords(
     photos="La tarjeta en fotos",
     photo="Foto {number}",
     shows={
-        "die": "El marcado del chip gráfico",
+        "die": "La inscripción del chip gráfico",
         "connectors": "Los conectores",
         "label": "La etiqueta",
         "box": "La caja",
     },
-    photo_file="En el dossier como {file}, {width} × {height} píxeles.",  # noqa: RUF001 - the sign for it
+    photo_file="En el dosier como {file}, {width} × {height} píxeles.",  # noqa: RUF001 - the sign for it
     place_removed="El original contiene el lugar donde se tomó; se ha eliminado de "
     "esta copia.",
     no_place="En el original no se encontró el lugar donde se tomó.",
     place_unknown="No se pudo leer lo que anotó la cámara; nada de ello está en esta "
     "copia.",
-    inspected="Es una de las que se tuvieron a la vista al examinar la tarjeta.",
+    inspected="Esta foto se tuvo a la vista al examinar la tarjeta.",
     photos_note="Son copias sin nada de lo que anotó la cámara. Conserve los "
-    "originales: sus SHA-256 figuran más abajo, de modo que se puede demostrar que son "
-    "la fuente.",
-    no_photos="Este dossier no contiene fotos. Las fotos del marcado del chip, de los "
-    "conectores y de la etiqueta le dan más fuerza; se añaden con --photo.",
+    "originales: sus valores SHA-256 figuran más abajo, y con ellos se puede "
+    "demostrar que las copias proceden de ellos.",
+    no_photos="Este dosier no contiene fotos. Las fotos de la inscripción del chip, "
+    "de los conectores y de la etiqueta le dan más fuerza; se añaden con --photo.",
     untested="Lo que no se probó",
     not_read="El firmware: no se leyó su chip.",
-    not_looked="La tarjeta misma: nadie examinó marcados, conectores ni chips de "
+    not_looked="La tarjeta misma: nadie examinó inscripciones, conectores ni chips de "
     "memoria.",
-    not_soaked="Cómo aguanta la tarjeta una carga prolongada.",
-    settle="Lo que lo resolvería",
+    not_soaked="Si la tarjeta aguanta una carga prolongada.",
+    settle="Lo que lo aclararía",
     check="Cómo comprobarlo usted mismo",
     check_steps=(
         (
@@ -118,8 +118,8 @@ PAGE: Final = PageWords(
             "check`. El chip y la memoria son los mismos en cualquier PC."
         ),
     ),
-    check_anew="Como el registro se valoró de nuevo según el anuncio, el así valorado "
-    "es record-judged.json; record.json está tal como se guardó.",
+    check_anew="El registro se valoró de nuevo según el anuncio: el así valorado es "
+    "record-judged.json; record.json está tal como se guardó.",
     cautions="Tenga en cuenta",
     caution_lines=(
         (
@@ -129,32 +129,31 @@ PAGE: Final = PageWords(
         ),
         (
             "La lentitud por sí sola no demuestra nada: el calor, la falta de "
-            "corriente, un cable elevador u otro programa frenan también a una "
+            "corriente, un adaptador de ranura u otro programa frenan también a una "
             "tarjeta auténtica."
         ),
         (
-            "Este dossier dice lo que se midió, no quién modificó la tarjeta ni quién "
-            "lo sabía."
+            "Este dosier dice lo que se encontró, no cómo se llegó a ello ni quién lo "
+            "sabía."
         ),
         (
-            "El dossier no está firmado: vale tanto como la persona que lo hizo. Pero "
+            "El dosier no está firmado: vale tanto como la persona que lo hizo. Pero "
             "todo lo que contiene se puede comprobar en la tarjeta."
         ),
     ),
     caution_keep="Deje la tarjeta como está hasta que se resuelva el asunto: no la "
     "abra ni le grabe firmware.",
-    caution_faulty="Una tarjeta defectuosa puede hacer que se caiga el PC: no la use "
-    "para trabajos importantes.",
+    caution_faulty="Una tarjeta defectuosa puede bloquear el PC: no la use para "
+    "trabajos importantes.",
     letter="La carta",
     letter_note="Lista para enviar, también como letter.txt. Complete lo que está en "
     "blanco.",
     letter_law="Es una petición, no asesoramiento jurídico. Lo que un comprador puede "
     "reclamar, a quién y hasta cuándo, depende de la legislación local; una oficina de "
     "atención al consumidor la conoce.",
-    no_letter_right="No hay carta de reclamación: la tarjeta es lo que se vendió.",
-    no_letter_not_held="No hay carta: como qué se vendió la tarjeta no se comparó con "
-    "lo medido. Vuelva a crear este dossier con --claim MODELO y --claim-memory "
-    "TAMAÑO.",
+    no_letter_right="No hay carta de reclamación: la tarjeta es lo que se anunció.",
+    no_letter_not_held="No hay carta: lo anunciado no se comparó con lo medido. "
+    "Vuelva a crear este dosier con --claim MODELO y --claim-memory TAMAÑO.",
     hashes="Sumas de comprobación",
     hashes_note="SHA-256 de los archivos del zip; hashes.txt contiene también la de "
     "esta página.",
@@ -176,7 +175,8 @@ PAGE: Final = PageWords(
     thorough="exhaustiva",
     program="Programa",
     table="Tabla de tarjetas auténticas",
-    made="Dossier creado",
+    made="Dosier creado",
+    gib="GiB es el nombre exacto de la unidad que los anuncios llaman GB de memoria.",
 )
 
 LETTER: Final = LetterWords(
@@ -189,24 +189,27 @@ LETTER: Final = LetterWords(
     "devolución y reembolso",
     subject_faulty="Asunto: Tarjeta gráfica con un defecto; solicitud de devolución y "
     "reembolso",
-    subject_open="Asunto: Tarjeta gráfica; resultado de una prueba aún sin resolver",
+    subject_open="Asunto: Tarjeta gráfica, resultado de la prueba aún pendiente",
     greeting="Buenos días:",
-    offered="Le compré una tarjeta gráfica. Se anunciaba como: {claim}.",
-    offered_enclosed="Le compré una tarjeta gráfica. Adjunto el texto del anuncio.",
-    tested="El {day} la tarjeta se probó con cardassay {version}, un programa que mide "
-    "la tarjeta misma y no se fía de lo que ella dice de sí. El resultado:",
+    offered="Le escribo por una tarjeta gráfica que compré. Se anunciaba como: "
+    "{claim}.",
+    offered_enclosed="Le escribo por una tarjeta gráfica que compré. Adjunto el texto "
+    "del anuncio.",
+    tested="El {day} la tarjeta se probó con cardassay {version}, un programa que lee "
+    "lo que la tarjeta dice de sí misma y después la mide. El resultado:",
     found="En detalle:",
     open="Queda por resolver:",
-    facts_only="Son mediciones de la tarjeta. No dicen quién la modificó ni quién lo "
-    "sabía.",
-    facts_only_faulty="Son mediciones de la tarjeta. No dicen de dónde viene el "
-    "defecto.",
-    facts_only_open="La prueba no pudo determinar si la tarjeta es lo que se anunció. "
+    facts_only="Esto es lo que se constató en la tarjeta. No indica cómo se llegó a "
+    "ello ni quién lo sabía.",
+    facts_only_faulty="Esto es lo que se constató en la tarjeta. No indica de dónde "
+    "viene el defecto.",
+    facts_only_open="La prueba no pudo aclarar si la tarjeta es lo que se anunció. "
     "Aquí no se afirma nada más.",
-    ask="Le pido que acepte la devolución de la tarjeta y reembolse el precio. Por "
-    "favor, indíqueme cómo debo enviarla. Hasta entonces dejo la tarjeta como está.",
-    ask_nothing="Solo pido tiempo: le ruego que mantenga abierto el asunto hasta que "
-    "otra prueba lo resuelva.",
+    ask="Solicito que se acepte la devolución de la tarjeta y se reembolse el precio. "
+    "Por favor, indíqueme cómo debo enviarla. Hasta entonces dejo la tarjeta como "
+    "está.",
+    ask_nothing="De momento solo pido que se mantenga abierto el caso hasta que otra "
+    "prueba lo aclare.",
     enclosed="Adjunto un archivo zip con el texto del anuncio, el registro de la "
     "prueba y las sumas de comprobación de todos los archivos. Quien dude del "
     "resultado puede repetir la prueba en la tarjeta con el mismo programa.",
@@ -216,18 +219,20 @@ LETTER: Final = LetterWords(
     "mismo programa.",
     closing="Atentamente,",
     practice="PRÁCTICA: no se probó ninguna tarjeta real. No enviar.",
+    read="El {day} se leyó con cardassay {version} lo que la tarjeta dice de sí "
+    "misma. No se midieron ni su memoria ni su velocidad. El resultado:",
 )
 
 README: Final = ReadmeWords(
-    head="Qué contiene este dossier",
+    head="Qué contiene este dosier",
     page="la página: conclusión, comparación, fotos, carta; se abre en cualquier "
     "navegador",
     letter="la carta al vendedor o a la plataforma, como texto sin formato",
     report="el informe completo de la prueba, con imágenes (en inglés)",
     record="el registro de la prueba, tal como se guardó",
-    judged="el mismo registro, valorado de nuevo según lo que se vendió",
+    judged="el mismo registro, valorado de nuevo según lo anunciado",
     listing="las palabras del anuncio",
-    case="de qué se hizo este dossier, para programas",
+    case="de qué se hizo este dosier, para programas",
     photo="una foto de la tarjeta, sin nada de lo que anotó la cámara",
     hashes="SHA-256 de todos los demás archivos",
     check="Para comprobar los archivos: `sha256sum -c hashes.txt` (Linux), `shasum -a "
@@ -236,16 +241,21 @@ README: Final = ReadmeWords(
     without="No se incluyen: lugares, números de serie ni otras anotaciones de la "
     "cámara, nombres de carpetas ni del PC. Lo que la carta dice del pedido y de "
     "nombres se indicó para ella.",
+    look="Revíselo todo antes de enviarlo: el texto del anuncio, los nombres de la "
+    "carta y las fotos pueden revelar más de lo que usted desea. El registro indica "
+    "el sistema operativo del PC y el tamaño de su memoria, y las fotos de un examen "
+    "por el nombre de sus archivos.",
 )
 
 FINDINGS: Final = {
     "memory-bits/mirrored": "La tarjeta declara {claim} de memoria. Solo existen "
-    "{proven}: el resto los muestra otra vez, y lo que se escribe en un lugar aparece "
-    "en otro.",
+    "{proven}: el resto es esa misma memoria otra vez, de modo que lo que se escribe "
+    "en un lugar aparece también en otro.",
     "memory-bits/hollow": "La tarjeta declara {claim} de memoria. Solo existen "
     "{proven}: detrás del resto no hay memoria.",
-    "memory-bits/both": "La tarjeta declara {claim} de memoria. Solo existen {proven}: "
-    "una parte del resto los muestra otra vez, y detrás de otra no hay memoria.",
+    "memory-bits/both": "La tarjeta declara {claim} de memoria. Solo existen "
+    "{proven}: una parte del resto es esa misma memoria otra vez, y detrás de otra no "
+    "hay memoria.",
     "memory-bits/blocks": "La tarjeta declara {claim} de memoria. Solo responden "
     "{proven}: bloques enteros del resto no devuelven nada de lo que se escribió en "
     "ellos.",
@@ -265,11 +275,12 @@ FINDINGS: Final = {
     "reported-model/contradicts": "La tarjeta se vendió como {claim}, pero ella misma "
     "dice ser {measured}.",
     "reported-model/agrees": "La tarjeta dice ser {measured}, tal como se vendió.",
-    "names-agree/contradicts": "La tarjeta tiene nombres distintos según dónde se lea: "
-    "{claim} y {measured}. Uno de los dos se modificó.",
-    "pci-id/contradicts": "Su identificador PCI {id} es de {owner}, no de una {model}.",
-    "silicon-id/contradicts": "El propio chip dice que es {owner}; una {model} lleva "
-    "otro.",
+    "names-agree/contradicts": "La tarjeta tiene nombres distintos según dónde se "
+    "lea: {claim} y {measured}. No pueden ser ciertos los dos.",
+    "pci-id/contradicts": "Su identificador PCI {id} corresponde a {owner}; una "
+    "{model} lleva otro.",
+    "silicon-id/contradicts": "El propio chip se identifica como {owner}; una {model} "
+    "lleva otro.",
     "sibling-function/contradicts": "Otra función de la tarjeta ({id}) pertenece al "
     "chip {owner}; una {model} lleva otro.",
     "compute-capability/contradicts": "La generación de su chip (compute capability) "
@@ -287,7 +298,7 @@ FINDINGS: Final = {
     "counted-units/contradicts": "En el chip mismo trabajan a la vez {measured}; una "
     "{model} tiene {envelope}. Ni el controlador ni el firmware influyen en este "
     "recuento.",
-    "told-units/contradicts": "El controlador habla de {claim} unidades, pero a la vez "
+    "told-units/contradicts": "El controlador indica {claim} unidades, pero a la vez "
     "trabajan {measured}.",
     "lane-cycles/contradicts": "Las unidades aritméticas por los ciclos de un paso dan "
     "{measured}; en una {model} son {envelope}, a cualquier frecuencia. Es otra "
@@ -297,7 +308,7 @@ FINDINGS: Final = {
     "measured-chip/contradicts": "Todo lo medido en conjunto corresponde al chip "
     "{chip}; una {model} lleva otro.",
     "own-word/contradicts": "Lo que la tarjeta dice de sí misma no corresponde a su "
-    "chip, que es {chip}.",
+    "chip, un {chip}.",
     "bus-width/contradicts": "Su bus de memoria es de {measured}; en una {model} es de "
     "{envelope}.",
     "bus-width/agrees": "Su bus de memoria es de {measured}, como en una {model}.",
@@ -313,20 +324,21 @@ FINDINGS: Final = {
     "rate/more": "Otras velocidades demasiado bajas: {count}.",
     "ratio/contradicts": "{rate}: se midieron {measured}; en una auténtica son "
     "{envelope}, a cualquier frecuencia.",
-    "results/fault": "La tarjeta comete errores de cálculo ({rate}): {measured}.",
+    "results/fault": "La tarjeta comete errores de cálculo: {rate}, {measured}.",
     "memory-results/fault": "No todo lo que se leyó de vuelta era como se había "
-    "escrito ({rate}): {measured}.",
+    "escrito: {rate}, {measured}.",
     "soak-results/fault": "Bajo carga prolongada la tarjeta calcula mal.",
     "memory-soak/fault": "Bajo carga prolongada la memoria devuelve datos erróneos.",
-    "other-card/open": "Lo medido corresponde igualmente a {measured}.",
+    "other-card/open": "Lo medido corresponde igualmente a una {measured}.",
     "lesser-memory/open": "De {claim} de memoria solo se alcanzaron {measured}, y el "
     "mismo chip se vendió también con menos.",
-    "crash-place/contradicts": "La prueba se cortó cada vez que se usó memoria por "
-    "encima de {place} (de {whole}); toda la que está por debajo conservó sus datos.",
+    "crash-place/contradicts": "La prueba se interrumpió cada vez que se usó memoria "
+    "por encima de {place} (de {whole}); toda la que está por debajo conservó sus "
+    "datos.",
     "guarded/open": "La prueba se detuvo para que la tarjeta no sufriera daños.",
     "model-known/open": "La tabla de tarjetas auténticas no conoce {claim}.",
-    "eye-die-marking/contradicts": "El chip lleva el marcado {marking}: es {owner}; "
-    "una {model} lleva otro.",
+    "eye-die-marking/contradicts": "El chip lleva la inscripción {marking}: es un "
+    "{owner}; una {model} lleva otro.",
     "eye-power-plugs/contradicts": "Una {model} consume {claim}; la ranura y los "
     "conectores de esta tarjeta ({measured}) no pueden darlos.",
     "eye-memory-size/contradicts": "Los chips de memoria de la tarjeta suman "
@@ -335,6 +347,12 @@ FINDINGS: Final = {
     "{measured} como máximo; en una {model} es de {envelope}.",
     "eye-analog-output/contradicts": "La tarjeta tiene una salida analógica "
     "({measured}); el chip de una {model} no puede controlarla por sí solo.",
+    "proven-capacity/refused": "De {claim} de memoria el controlador solo cedió "
+    "{measured} para la prueba. El resto no se pudo probar.",
+    "pci-id/other-maker": "Su identificador PCI {id} es el de una tarjeta de otro "
+    "fabricante, no el de una {model}.",
+    "firmware-version/contradicts": "Su firmware {id} es del tipo hecho para el chip "
+    "{owner}; una {model} lleva otro chip.",
 }
 
 PHRASES: Final = {
@@ -366,6 +384,7 @@ PHRASES: Final = {
     "variants in the table": "variantes en la tabla",
     "variant in the table": "variante en la tabla",
     "all of one variant": "todo de una sola variante",
+    "cut off at": "interrumpida a los",
     "chips of": "chips de",
     "chip of": "chip de",
     "of fp32": "de fp32",
@@ -431,7 +450,7 @@ TITLES: Final = {
     "driver-package": "Paquete del controlador",
     "analog-output": "Salida analógica",
     "link-maximum": "Enlace más rápido",
-    "eye-die-marking": "Marcado del chip",
+    "eye-die-marking": "Inscripción del chip",
     "eye-analog-output": "Conector analógico",
     "eye-power-plugs": "Conectores de corriente",
     "eye-memory-size": "Chips de memoria, tamaño",
@@ -498,6 +517,11 @@ WORDING: Final = Wording(
     rates=RATES,
     titles=TITLES,
     findings=FINDINGS,
+    months=(
+        *("enero", "febrero", "marzo", "abril", "mayo", "junio", "julio", "agosto"),
+        *("septiembre", "octubre", "noviembre", "diciembre"),
+    ),
+    day="{day} de {month} de {year}",
     phrases=PHRASES,
     unchecked=UNCHECKED,
 )
