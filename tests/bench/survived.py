@@ -25,8 +25,10 @@ NAME_RULES = {"model-known", "reported-model"}
 """What stays open only because the table knows no card of the processor's name."""
 INCIDENTS: dict[Fault, set[str]] = {"hang": {"hung"}, "kill": {"killed"}}
 _KEPT = re.compile(
-    r"out/(record\.json|report\.html|journal\.txt)|state/cardassay/card-[^/]*\.lock"
+    r"out/(record\.json|report\.html|journal\.txt)"
+    r"|state/cardassay/(card-[^/]*|turn-(link|load))\.lock"
 )
+"""What a run may leave: its documents, and locks' files, which lie there by design."""
 
 
 @cache

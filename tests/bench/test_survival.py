@@ -99,12 +99,27 @@ def test_each_check_can_fail(struck, change, said):
 
 
 @pytest.mark.parametrize(
-    "name", ["out/journal.txt", "out/.reserve", "state/cardassay/runs/1.json", "tmp/x"]
+    "name",
+    [
+        "out/journal.txt",
+        "out/.reserve",
+        "state/cardassay/runs/1.json",
+        "state/cardassay/turn-x.lock",
+        "out/turn-link.lock",
+        "tmp/x",
+    ],
 )
 def test_every_file_too_many_is_seen(struck, name):
     whole = struck[f"quick:{NEVER}:code:once"]
     ended = replace(whole.ended, files=(*whole.ended.files, name))
     assert survived.wrong(replace(whole, ended=ended)) == [f"left over: {name}"]
+
+
+def test_a_lock_s_file_is_not_too_many(struck):
+    whole = struck[f"quick:{NEVER}:code:once"]
+    kept = ("state/cardassay/card-pci-1.lock", "state/cardassay/turn-load.lock")
+    ended = replace(whole.ended, files=(*whole.ended.files, *kept))
+    assert survived.wrong(replace(whole, ended=ended)) == []
 
 
 def test_without_a_record_one_clear_error_is_due(struck):
