@@ -119,8 +119,8 @@ def _told(zipped: Path, page: Path, digest: str, *, letter: bool) -> list[str]:
     if letter:
         lines += [
             (
-                "Next: look the page through. Copy letter.txt out of the zip, fill in its "
-                "blanks, and send it with the zip as it is; where no zip is taken, "
+                "Next: look the page through. Copy letter.txt out of the zip, fill in "
+                "its blanks, and send it with the zip as it is; where no zip is taken, "
                 "print the page to a PDF and send that. Put the zip's SHA-256 into the "
                 "message: it shows later that nothing in it was changed."
             ),
