@@ -60,11 +60,13 @@ def other_card(case: Case) -> Iterator[Finding]:
     ranking = case.ranking
     if ranking is None:
         return
-    rival = _rival(case, ranking)
-    if rival is None:
+    found = _rival(case, ranking)
+    if found is None:
         return
+    rival, better = found
     gaps = _gaps(case, ranking)
-    said = f"What was measured fits {a(rival.model)} ({rival.chip}) as well as "
+    than = "better than" if better >= BETTER.as_well else "as well as"
+    said = f"What was measured fits {a(rival.model)} ({rival.chip}) {than} "
     said += f"{a(case.model)}, whatever the card says of itself"
     said += f": {gaps}." if gaps else "."
     yield find(
@@ -107,8 +109,11 @@ def lesser_memory(case: Case) -> Iterator[Finding]:
     )  # fmt: skip
 
 
-def _rival(case: Case, ranking: Ranking) -> Variant | None:
-    """Return the row of another card that fits best, if it counts."""
+def _rival(case: Case, ranking: Ranking) -> tuple[Variant, float] | None:
+    """Return the row of another card that fits best, if it counts, and how much better.
+
+    As a logarithm of how many times likelier it is than the claimed one.
+    """
     every, fits = case.table.variants, ranking.chip
     ids = {row.id for row in case.rows}
     best = max(
@@ -140,7 +145,7 @@ def _rival(case: Case, ranking: Ranking) -> Variant | None:
             (one.tells for one in doubts if better >= one.as_well), default=None
         )
         if needed is not None and (small or ranking.rows.apart(place, best) >= needed):
-            return row
+            return row, better
     return None
 
 

@@ -63,6 +63,15 @@ def test_without_the_chips_structure_its_name_is_not_earned(table):
     assert any("whole test at standard depth" in said for said in judged.verdict.settle)
 
 
+def test_a_card_that_fits_worse_is_not_said_to_fit_as_well(gtx1070, table):
+    """The silicon of a GeForce GTX 650 under the name of a GTX 1070."""
+    made = genuine(one(table, "GeForce GTX 650", chip="GK107"), table)
+    lie = replace(gtx1070, rates=made.rates, structure=made.structure)
+    (found,) = findings(judge(lie, table), "other-card")
+    assert "better than a GeForce GTX 1070" in found.sentence
+    assert "as well" not in found.sentence
+
+
 def test_a_reduced_card_under_the_full_ones_name_is_open_without_a_count(table):
     """Radeon R9 380X and 380: one chip, Tonga, with 32 and 28 compute units."""
     less = one(table, "Radeon R9 380", memory_bytes=4 * GIB)
