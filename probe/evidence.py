@@ -49,7 +49,7 @@ def evidence(asked: argparse.Namespace) -> Exit:
     record_path = Path(asked.record)
     zipped = Path(asked.out) if asked.out else record_path.with_name("evidence.zip")
     page = zipped.with_suffix(".html")
-    if zipped.suffix.casefold() == page.suffix:
+    if zipped.suffix.casefold() != ".zip":
         raise UsageError("--out: names the zip, as evidence.zip; the page lies beside")
     _free(zipped, page)
     wording(asked.language)

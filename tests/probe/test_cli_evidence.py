@@ -202,6 +202,7 @@ BAD = {
     "--listing https://shop.example/offer.html": "nothing is fetched from an address",
     "--listing .": "--listing: . is a folder; name the file",
     "--out evidence.HTML": "--out: names the zip",
+    "--out evidence": "--out: names the zip",
 }
 
 
