@@ -153,7 +153,7 @@ class Renewed(Told, frozen=True, kw_only=True):
 
 
 class Linked(Told, frozen=True, kw_only=True):
-    """Fact: what the host link gives, at a first look."""
+    """Fact: what the host link gives; at most, where it was not seen alone."""
 
     bytes_a_second: Positive
 

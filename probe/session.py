@@ -6,7 +6,7 @@ told until then are what was learnt (`probe/story.py` puts them together).
 """
 
 from collections.abc import Callable
-from contextlib import ExitStack, suppress
+from contextlib import AbstractContextManager, ExitStack, nullcontext, suppress
 from dataclasses import dataclass, field
 from functools import partial
 
@@ -44,6 +44,8 @@ from reports.units import gib, quantity
 LINK_SCALE = 4.0
 LINK_WOKE = 1.25
 """By so much faster than at the first look, and the link was at rest or shared then."""
+LINK_SHARED = 4.0
+"""A link that other cards used meanwhile may give so many times what was seen."""
 HEAT_SAMPLE_EVERY = 8
 HEAT_LARGEST = 2.0**30
 """Scale at which a heating launch grows no further, whatever the timer says."""
@@ -73,6 +75,8 @@ class Session:
     sensing: Sensing = field(init=False)
     clock_stood: float = 0.0
     """The last time that the device's clock gave."""
+    link_guessed: bool = False
+    """Whether no look at the link had its turn."""
 
     def __post_init__(self) -> None:
         """Set up what belongs to the device."""
@@ -142,8 +146,10 @@ class Session:
         proof = self.proof
         link = "link" not in self.plan.without
         if link and self.device.supports("link_down") is None:
-            with self.turns.take("link", LINK_SECONDS):
-                self._phase("link", "Host link, a first look", self._first_look)
+            with self._link_turn("link_down") as alone:
+                look = partial(self._first_look, alone=alone)
+                remark = "" if alone else NOT_ALONE
+                self._phase("link", "Host link, a first look", look, remark=remark)
         try:
             prove(proof, self._must)
             if self.plan.depth == "thorough":
@@ -189,7 +195,7 @@ class Session:
                 work = partial(self._one, meter, workload)
                 self._phase(workload, TITLES[workload], work)
                 continue
-            with self.turns.take("link", LINK_SECONDS) as alone:
+            with self._link_turn(workload) as alone:
                 work = partial(self._one, meter, workload, alone=alone)
                 self._phase(workload, TITLES[workload], work)
 
@@ -251,23 +257,32 @@ class Session:
         if workload == "fp32":
             self.fp32 = rate.value
         if workload == "link_down":
-            self._second_look(rate)
+            self._second_look(rate, alone=alone)
         if rate.missing is None:
             return
         if rate.missing.startswith("failed"):
             raise CardError(rate.missing.removeprefix("failed: "))
         raise UnsupportedError(rate.missing)
 
-    def _first_look(self) -> None:
+    def _link_turn(self, workload: Workload) -> AbstractContextManager[bool]:
+        """Wait for the link, where this device has one."""
+        if self.device.supports(workload) is not None:
+            return nullcontext(enter_result=True)
+        return self.turns.take("link", LINK_SECONDS)
+
+    def _first_look(self, *, alone: bool) -> None:
+        """Learn what spilled blocks run at; at most, where others use the link too."""
         assert self.proof is not None
+        self.link_guessed = not alone
+        best = 0.0
         for _ in range(3):
             burst = self.device.burst("link_down", LINK_SCALE)
             if burst.seconds <= 0:
                 continue
-            rate = burst.work / burst.seconds
-            self.proof.link(max(rate, self.proof.account.link_rate or 0.0))
+            best = max(best, burst.work / burst.seconds)
+            self.proof.link(best if alone else best * LINK_SHARED)
 
-    def _second_look(self, rate: Rate) -> None:
+    def _second_look(self, rate: Rate, *, alone: bool) -> None:
         """Correct a first look that was disturbed, or found the link at rest.
 
         By a link thought slow, memory of the PC would pass for the card's own.
@@ -275,8 +290,13 @@ class Session:
         proof = self.proof
         if proof is None or not rate.value or not proof.account.link_rate:
             return
-        if rate.value > LINK_WOKE * proof.account.link_rate:
+        if alone and self.link_guessed:
+            self.link_guessed = False
             proof.link(rate.value)
+            return
+        seen = rate.value * LINK_SHARED if self.link_guessed else rate.value
+        if seen > LINK_WOKE * proof.account.link_rate:
+            proof.link(seen)
 
     def _dwell(self) -> None:
         self.sensing.sense()
@@ -317,10 +337,11 @@ class Session:
         work: Callable[[], None],
         *,
         necessary: bool = False,
+        remark: str = "",
     ) -> None:
         """Run one phase, time it, keep the record. Raises Stopped or CardError."""
         outcome: PhaseOutcome = "done"
-        detail = ""
+        detail = remark
         problem: CardError | None = None
         began = self._now()
         try:
@@ -373,7 +394,9 @@ class Session:
         rate = self.latest
         if rate is not None and rate.name == phase.name:
             return quantity(rate.value or 0, rate.unit)
-        return "" if self.proof is None else _proof_figure(self.proof, phase)
+        if self.proof is None or (phase.name == "link" and phase.detail):
+            return phase.detail
+        return _proof_figure(self.proof, phase)
 
     @property
     def _over(self) -> bool:
