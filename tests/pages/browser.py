@@ -4,7 +4,6 @@ Nothing here knows a page's kind. Every look returns its faults as a list of sen
 empty where all is well; `test_harness.py` plants each fault and sees it found.
 """
 
-import contextlib
 import io
 import os
 import unicodedata
@@ -22,25 +21,25 @@ BEYOND = """() => {
   const wide = document.documentElement.clientWidth, found = [];
   const say = (what, element) => found.push(
     `${what}: <${element.localName}> ${element.textContent.trim().slice(0, 40)}`);
+  const scrolls = one => getComputedStyle(one).overflowX !== 'visible';
+  const within = one => {  // what may scroll by itself, or is for screen readers alone
+    for (let above = one.parentElement; above; above = above.parentElement)
+      if (above.matches('.scroll') && scrolls(above) || above.clientWidth === 1)
+        return true;
+    return false;
+  };
   if (document.documentElement.scrollWidth > wide)
     found.push(`scrolls sideways: ${document.documentElement.scrollWidth} > ${wide}`);
-  const clips = new Set(), tiny = new Set();
   for (const one of document.body.querySelectorAll('*')) {
-    if (one.closest('defs, symbol, title, desc')) continue;
-    const box = one.getBoundingClientRect();
-    if (box.width === 0 && box.height === 0) continue;
-    const flow = one.ownerSVGElement ? 'visible' : getComputedStyle(one).overflowX;
-    if (flow !== 'visible') {
-      if (one.matches('.scroll')) clips.add(one);
-      else if (box.width <= 1) tiny.add(one);
-      else if (one.localName !== 'svg' && one.scrollWidth > one.clientWidth + 1)
-        say('cut off', one);
-    }
-    let above = one.parentElement;
-    while (above && !clips.has(above) && !tiny.has(above)) above = above.parentElement;
-    if (above) continue;
-    if (box.right > wide + 0.5) say(`${Math.round(box.right - wide)} px beyond`, one);
+    const box = one.getBoundingClientRect(), html = one instanceof HTMLElement;
+    const out = box.right > wide + 0.5 || box.left < -0.5;
+    const cut = html && box.width > 1 && one.scrollWidth > one.clientWidth + 1;
+    if (!out && !cut || box.width + box.height === 0 || one.closest('defs, symbol'))
+      continue;
+    if (cut && scrolls(one) && !one.matches('.scroll')) say('cut off', one);
+    if (!out || within(one)) continue;
     if (box.left < -0.5) say(`${Math.round(-box.left)} px before`, one);
+    else say(`${Math.round(box.right - wide)} px beyond`, one);
   }
   return found.slice(0, 8);
 }"""
@@ -54,7 +53,8 @@ FOCUSED = f"""() => {{
     folded: one.localName === 'summary' && !one.parentElement.open,
   }};
 }}"""
-SHORTEN = """() => document.querySelectorAll('tbody tr:nth-child(n+5)').forEach(
+SETTLED = "() => new Promise(done => requestAnimationFrame(() => done()))"
+SHORTEN = """() => document.querySelectorAll('tbody tr:nth-child(n+3)').forEach(
   one => one.remove())"""
 
 
@@ -62,52 +62,69 @@ SHORTEN = """() => document.querySelectorAll('tbody tr:nth-child(n+5)').forEach(
 class Heard:
     """What a page did that no page of ours does."""
 
+    url: str = ""
+    """The page's own."""
     faults: list[str] = field(default_factory=list)
 
-    def hear(self, context, url):
-        """Note every message, error, dialog and request but for `url` itself."""
+    def hear(self, context):
+        """Note every message, error, dialog and request but for the page's own."""
         add = self.faults.append
         context.on("console", lambda one: add(f"console: {one.text}"))
         context.on("weberror", lambda one: add(f"error: {one.error}"))
         context.on("dialog", lambda one: (add(f"dialog: {one.message}"), one.dismiss()))
-        context.on(
-            "request",
-            lambda one: None if one.url == url else add(f"request: {one.url}"),
-        )
-        context.route(
-            "**/*",
-            lambda route: (
-                route.continue_() if route.request.url == url else route.abort()
-            ),
-        )
+        context.on("request", self._asked)
+        context.route("**/*", self._answer)
+
+    def _asked(self, request):
+        if request.url != self.url:
+            self.faults.append(f"request: {request.url}")
+
+    def _answer(self, route):
+        if route.request.url == self.url:
+            route.continue_()
+        else:
+            route.abort()
+
+
+class Window:
+    """One window, offline, that files are opened in one after the other.
+
+    Scripts are off unless `settings` turn them on: a page has to be whole without.
+    """
+
+    def __init__(self, browser, **settings):
+        settings = {"java_script_enabled": False, **settings}
+        self._context = browser.new_context(offline=True, **settings)
+        self._heard = Heard()
+        self._heard.hear(self._context)
+        self.page = self._context.new_page()
+        self.page.set_default_timeout(20_000)
+
+    def open(self, file):
+        """Open a file afresh; return the page and what it does from now on."""
+        self._heard.url = file.as_uri()
+        self._heard.faults.clear()
+        self.page.emulate_media(media="null", color_scheme="light")
+        self.page.set_viewport_size({"width": 1280, "height": HEIGHT})
+        self.page.goto(self._heard.url)
+        return self.page, self._heard.faults
+
+    def close(self):
+        self._context.close()
 
 
 def launch(playwright, path):
     """Start the browser at `path`; as root it has no sandbox of its own."""
     root = os.name == "posix" and os.geteuid() == 0
     return playwright.chromium.launch(
-        executable_path=path, args=["--no-sandbox"] if root else []
+        executable_path=path,
+        args=["--disable-gpu", *(("--no-sandbox",) if root else ())],
     )
 
 
-@contextlib.contextmanager
-def opened(browser, file, *, width=1280, **settings):
-    """Open a file in a context of its own, offline; yield the page and what it did.
-
-    Scripts are off unless `settings` turn them on: a page has to be whole without.
-    """
-    settings = {"java_script_enabled": False, **settings}
-    context = browser.new_context(
-        offline=True, viewport={"width": width, "height": HEIGHT}, **settings
-    )
-    heard = Heard()
-    heard.hear(context, file.as_uri())
-    try:
-        page = context.new_page()
-        page.goto(file.as_uri())
-        yield page, heard.faults
-    finally:
-        context.close()
+def settle(page):
+    """Wait until what the page wanted to do was done, and told."""
+    page.evaluate(SETTLED)
 
 
 def unfold(page):
@@ -121,10 +138,10 @@ def beyond(page, width):
     return [f"at {width}: {fault}" for fault in page.evaluate(BEYOND)]
 
 
-def axe(page, width, scheme):
+def audit(page, width, scheme):
     """Return every violation that axe-core finds, by all its rules.
 
-    Of each table four rows are looked at: the others are like them, and take long.
+    Of each table two rows are looked at: the others are like them, and take long.
     """
     page.evaluate(SHORTEN)
     page.set_viewport_size({"width": width, "height": HEIGHT})
@@ -147,8 +164,8 @@ def walk(page):
     for _ in range(count + 1):
         page.keyboard.press("Tab")
         at = page.evaluate(FOCUSED)
-        if at["place"] < 0:
-            break
+        if at["place"] < 0 or at["place"] in met:
+            break  # out of the page, or round again
         met.append(at["place"])
         if not at["seen"]:
             faults.append(f"stop {at['place']} does not show that it has the focus")

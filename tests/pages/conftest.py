@@ -30,6 +30,36 @@ def browser():
 
 
 @pytest.fixture(scope="session")
+def window(browser):
+    """Return one without scripts."""
+    from pages.browser import Window  # noqa: PLC0415 - as above
+
+    opened = Window(browser, accept_downloads=True)
+    yield opened
+    opened.close()
+
+
+@pytest.fixture(scope="session")
+def scripted(browser):
+    """Return one that runs scripts where a page's policy lets it."""
+    from pages.browser import Window  # noqa: PLC0415 - as above
+
+    opened = Window(browser, java_script_enabled=True)
+    yield opened
+    opened.close()
+
+
+@pytest.fixture(scope="session")
+def unguarded(browser):
+    """Return one that runs scripts whatever a page's policy says."""
+    from pages.browser import Window  # noqa: PLC0415 - as above
+
+    opened = Window(browser, java_script_enabled=True, bypass_csp=True)
+    yield opened
+    opened.close()
+
+
+@pytest.fixture(scope="session")
 def pages_of_kinds(tmp_path_factory):
     """Return the file of each kind's page and the files it carries, made once."""
     folder = tmp_path_factory.mktemp("pages")

@@ -278,7 +278,7 @@ SOLD = "GeForce GTX 1070 8 GB, gebraucht, läuft einwandfrei.\n\nPrivatverkauf."
 
 
 KINDS = (
-    report("genuine", _golden, 4, audited=True),
+    report("genuine", _golden, 4),
     report("mirrored", samples.mirrored_1070, 3, audited=True),
     report("interrupted", samples.interrupted, 2),
     report("minimal", samples.minimal, 1, audited=True),

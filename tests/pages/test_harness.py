@@ -74,58 +74,51 @@ def ours(pages_of_kinds, planted):
     return page.replace(b"</main>", "".join(planted).encode("utf-8") + b"</main>")
 
 
-def test_what_our_policy_refuses_is_heard(browser, pages_of_kinds, plant):
-    file = plant(ours(pages_of_kinds, SPOKEN.values()))
-    with looks.opened(browser, file, java_script_enabled=True) as (page, faults):
-        page.screenshot()
-        said = "\n".join(faults)
-        assert [one for one in SPOKEN if one not in said] == []
-        assert "dialog" not in said
-        assert page.title().startswith("Assay sheet")
+def test_what_our_policy_refuses_is_heard(scripted, pages_of_kinds, plant):
+    page, faults = scripted.open(plant(ours(pages_of_kinds, SPOKEN.values())))
+    looks.settle(page)
+    said = "\n".join(faults)
+    assert [one for one in SPOKEN if one not in said] == []
+    assert "dialog" not in said
+    assert page.title().startswith("Assay sheet")
 
 
-def test_what_a_page_without_a_policy_does_is_heard(browser, plant):
-    file = plant(PLAIN + "".join(UNGUARDED.values()))
-    with looks.opened(browser, file, java_script_enabled=True) as (page, faults):
-        page.screenshot()
-        said = "\n".join(faults)
-        assert [one for one in UNGUARDED if one not in said] == []
+def test_what_a_page_without_a_policy_does_is_heard(scripted, plant):
+    page, faults = scripted.open(plant(PLAIN + "".join(UNGUARDED.values())))
+    looks.settle(page)
+    said = "\n".join(faults)
+    assert [one for one in UNGUARDED if one not in said] == []
 
 
-def test_what_does_not_fit_is_seen(browser, plant):
+def test_what_does_not_fit_is_seen(window, plant):
     inner = "<div style='width: 900px'>broad</div>"
     fits = f"{PLAIN}<div class=scroll style='overflow-x: auto'>{inner}</div>"
-    with looks.opened(browser, plant(fits)) as (page, _):
-        assert looks.beyond(page, 360) == []
-        for said, html in BEYOND.items():
-            plant(PLAIN + html)
-            page.reload()
-            assert said in "\n".join(looks.beyond(page, 360))
+    page, _ = window.open(plant(fits))
+    assert looks.beyond(page, 360) == []
+    for said, html in BEYOND.items():
+        page, _ = window.open(plant(PLAIN + html))
+        assert said in "\n".join(looks.beyond(page, 360))
 
 
-def test_what_keeps_somebody_out_is_seen(browser, pages_of_kinds, plant):
-    asked = {"java_script_enabled": True, "bypass_csp": True}
-    file = plant(ours(pages_of_kinds, BARRED.values()))
-    with looks.opened(browser, file, **asked) as (page, _):
-        dark = "\n".join(looks.axe(page, 360, "dark"))
-        assert [one for one in BARRED if one not in dark] == []
+def test_what_keeps_somebody_out_is_seen(unguarded, pages_of_kinds, plant):
+    page, _ = unguarded.open(plant(ours(pages_of_kinds, BARRED.values())))
+    dark = "\n".join(looks.audit(page, 360, "dark"))
+    assert [one for one in BARRED if one not in dark] == []
 
 
-def test_what_keys_do_not_reach_is_seen(browser, plant):
-    with looks.opened(browser, plant(PLAIN)) as (page, _):
-        for said, html in STOPS.items():
-            plant(PLAIN + html)
-            page.reload()
-            assert said in "\n".join(looks.walk(page))
+def test_what_keys_do_not_reach_is_seen(window, plant):
+    for said, html in STOPS.items():
+        page, _ = window.open(plant(PLAIN + html))
+        assert said in "\n".join(looks.walk(page))
 
 
-def test_what_is_wrong_on_paper_is_seen(browser, plant):
+def test_what_is_wrong_on_paper_is_seen(window, plant):
     html = (
         "<p>first</p><div style='height: 330mm'></div><h2>Lonely</h2>"
         "<p style='break-before: page'>last</p>"
     )
-    with looks.opened(browser, plant(PLAIN + html)) as (page, _):
-        paged = looks.printed(page, "A4")
+    page, _ = window.open(plant(PLAIN + html))
+    paged = looks.printed(page, "A4")
     assert paged.texts == ("tfirst", "Lonely", "last")
     assert paged.last_lines[1] == "Lonely"
     assert paged.lines == (2, 1, 1)
