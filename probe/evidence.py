@@ -24,6 +24,7 @@ from reports.evidence.case import MOST_PHOTOS, Order, Shows
 from reports.evidence.languages import wording
 from reports.evidence.pack import Told, make
 from reports.evidence.photos import FILE_LIMIT, Copied, copied
+from reports.evidence.verdict import listed
 from reports.files import contents
 from reports.page import record_bytes
 from reports.record import Claim, Record
@@ -79,10 +80,12 @@ def evidence(asked: argparse.Namespace) -> Exit:
     )
     codec.save(pack.zipped, zipped)
     codec.save(pack.page, page)
-    if others and found.held != "none":
+    claim = listed(judged or record)
+    if others and claim is not None:
         commands.aside(
-            f"cardassay: the listing names {plain(', '.join(others))}, too; the card "
-            "was judged by what the record or --claim says it was sold as"
+            f"cardassay: the listing names {plain(', '.join(others))}; the card was "
+            f"judged as {plain(claim.model or '')}: look that through before the pack "
+            "is sent"
         )
     for text in (*found.asides, *_alike(photos), *_heavy(len(pack.zipped))):
         commands.aside(f"cardassay: {text}")

@@ -27,7 +27,7 @@ _PAGE: Final = re.compile(
 _DOCUMENTS: Final = (b"%PDF-", b"{\\rtf", b"PK\x03\x04", b"\xff\xd8\xff", b"\x89PNG")
 """How PDF, RTF, packed documents and pictures begin: ISO 32000-1, 7.5.2; RTF 1.9.1."""
 _ARCHIVE: Final = re.compile(
-    rb"\A(?=.{0,2000}^MIME-Version:).{0,4000}^Content-Type:\s*multipart/related",
+    rb"\A(?=.{0,2000}^MIME-Version:).{0,4000}^Content-Type:\s{0,20}multipart/related",
     re.IGNORECASE | re.MULTILINE | re.DOTALL,
 )
 """A page that a browser saved as one file (MHTML, RFC 2557)."""

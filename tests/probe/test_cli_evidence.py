@@ -156,7 +156,7 @@ def test_a_claim_on_record_is_kept_and_another_model_is_said_aside(capsys, tmp_p
     record.write_bytes(parts.after_test("mirrored")[1])
     code, _, err = run(capsys, "evidence", record, "--listing", "GTX 1080, 8GB")
     assert code == 0
-    assert "the listing names GeForce GTX 1080, too" in err
+    assert "the listing names GeForce GTX 1080; the card was judged as GeForce" in err
     opened = open_page((tmp_path / "evidence.html").read_bytes())
     assert opened.case.held == "record"
     assert opened.case.other_models == ("GeForce GTX 1080",)

@@ -328,7 +328,7 @@ def test_a_record_judged_anew_lies_beside_the_one_that_was_stored():
     form = wording("en").page
     assert form.judged_listing.format(claim="GeForce GTX 1070, 8.00 GiB") in page
     assert form.check_anew in page
-    assert "also names GeForce GTX 1080" in page
+    assert "names GeForce GTX 1080; the card was judged as" in page
 
 
 @pytest.mark.parametrize("make", samples.EVERY.values(), ids=samples.EVERY)

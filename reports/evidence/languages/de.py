@@ -57,8 +57,8 @@ PAGE: Final = PageWords(
     "Urteil betrifft, was die Karte von sich selbst angibt. Soll sie nach dem Angebot "
     "beurteilt werden, erstellen Sie diese Mappe noch einmal mit --claim MODELL und "
     "--claim-memory GRÖSSE.",
-    other_models="Der Text des Angebots nennt auch {models}; beurteilt wurde die Karte "
-    "als {claim}.",
+    other_models="Der Text des Angebots nennt {models}; beurteilt wurde die Karte als "
+    "{claim}.",
     said="Was das Angebot sagt",
     said_note="Wort für Wort; Zeichen, die sich nicht zeigen lassen, stehen als "
     "\N{REPLACEMENT CHARACTER}. SHA-256 der Vorlage:",

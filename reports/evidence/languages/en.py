@@ -71,8 +71,7 @@ PAGE: Final = PageWords(
     "does not say beyond doubt what the card was sold as. The verdict is on what the "
     "card says of itself. To have it judged by the listing, make this pack again with "
     "--claim MODEL and --claim-memory SIZE.",
-    other_models="The listing's text also names {models}; the card was judged as "
-    "{claim}.",
+    other_models="The listing's text names {models}; the card was judged as {claim}.",
     said="What the listing says",
     said_note="Word for word; characters that cannot be shown stand as "
     "\N{REPLACEMENT CHARACTER}. SHA-256 of what was given:",

@@ -55,8 +55,8 @@ PAGE: Final = PageWords(
     "claro como qué se vendió la tarjeta. La conclusión se refiere a lo que la "
     "tarjeta dice de sí misma. Para que se valore según el anuncio, vuelva a crear "
     "este dosier con --claim MODELO y --claim-memory TAMAÑO.",
-    other_models="El texto del anuncio nombra también {models}; la tarjeta se valoró "
-    "como {claim}.",
+    other_models="El texto del anuncio nombra {models}; la tarjeta se valoró como "
+    "{claim}.",
     said="Lo que dice el anuncio",
     said_note="Palabra por palabra; los caracteres que no se pueden mostrar aparecen "
     "como \N{REPLACEMENT CHARACTER}. SHA-256 del original:",
