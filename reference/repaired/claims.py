@@ -15,6 +15,7 @@ from reports.units import gib
 from reports.words import LAYER
 
 _ORDER: tuple[Layer, ...] = ("nvml", "opencl", "driver", "pci")
+_STANDIN = "not the maker's driver"
 _SELL = "Sell it as what it reports now: no listing is in the card."
 
 
@@ -125,20 +126,29 @@ def further_rows(before: View, after: View) -> tuple[Row, ...]:
 def _pairs(
     before: View, after: View, layer: Layer
 ) -> list[tuple[str, Claim | None, Claim | None]]:
-    """Return the claims of one layer beside each other, in order."""
-    old, new = (
-        [one for one in view.sold.claims if one.layer == layer]
-        for view in (before, after)
-    )
-    name = LAYER[layer]
-    return [
-        (
-            name if not place else f"{name} ({place + 1})",
-            old[place] if place < len(old) else None,
-            new[place] if place < len(new) else None,
+    """Return the claims of one layer beside each other, in order.
+
+    What a stand-in driver says is held against a stand-in's word alone.
+    """
+    found = []
+    for name, standin in ((LAYER[layer], False), (f"{LAYER[layer]}, {_STANDIN}", True)):
+        old, new = (
+            [
+                one
+                for one in view.sold.claims
+                if one.layer == layer and view.case.is_standin(one) == standin
+            ]
+            for view in (before, after)
         )
-        for place in range(max(len(old), len(new)))
-    ]
+        found += [
+            (
+                name if not place else f"{name} ({place + 1})",
+                old[place] if place < len(old) else None,
+                new[place] if place < len(new) else None,
+            )
+            for place in range(max(len(old), len(new)))
+        ]
+    return found
 
 
 def _word(

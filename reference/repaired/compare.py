@@ -15,7 +15,7 @@ from reference.repaired.claims import claim_rows, further_rows
 from reference.repaired.conditions import failing, moment_of
 from reference.repaired.found import finding_rows
 from reference.repaired.lasting import lasting_rows, stability_of
-from reference.repaired.memory import memory_rows
+from reference.repaired.memory import is_less, memory_rows
 from reference.repaired.rates import rate_rows
 from reference.repaired.silicon import same_card
 from reference.repaired.view import View, view_of
@@ -146,6 +146,8 @@ def _sentence(
     first, told = _first(old, new), _now(old, new)
     if not reasons:
         end = "as it was before" if old.outcome == "as claimed" else ""
+        if is_less(old, new):
+            end = "but with less memory than answered before"
         return (
             f"{first}{told}, and everything measured bears that out. Honest now"
             f"{', ' + end if end else ''}."
@@ -201,7 +203,8 @@ def _remarks(old: View, new: View, match: Match) -> tuple[str, ...]:
             "The record named second was made before the one named first: they may "
             "have been swapped."
         )
-    if old.own.interrupted or old.own.incidents:
+    cut = old.own.interrupted or old.own.incidents
+    if cut and not old.case.unmeasured:
         found.append(
             "The test before the repair did not come to its end: what it lacks cannot "
             "be compared."
@@ -214,7 +217,12 @@ def _remarks(old: View, new: View, match: Match) -> tuple[str, ...]:
             f"The records were made by different versions of the program: "
             f"{plain(one)} and {plain(other)}. Both are judged here by the same table."
         )
-    if old.own.depth != new.own.depth:
+    if old.case.unmeasured:
+        found.append(
+            "The card was not tested before the repair: only what its layers said, and "
+            "what was seen on it, is known of that time."
+        )
+    elif old.own.depth != new.own.depth:
         found.append(
             f"They were tested at different depths, {old.own.depth} and "
             f"{new.own.depth}: the deeper one asks more."

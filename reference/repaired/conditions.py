@@ -14,13 +14,18 @@ from reference.repaired.view import View
 from reference.rules.guarding import stop
 from reports import words
 from reports.compared.value import Reason
-from reports.record import CellCounts, Finding
+from reports.record import Capacity, CellCounts, Finding
 from reports.text import plain
 from reports.units import gib, many
 
 ONE_SIZE = 1.06
 """Largest over smallest memory that the card's own layers may tell: they count the
 same memory with and without what the driver keeps (an H100's differ by 0.6 %)."""
+READS = 6
+"""Times at least that a thorough test reads all memory: twice in each of its three
+rounds."""
+WHOLE = 0.99
+"""Share of what is held that such a read has reached."""
 _WHY = 300
 _AGAIN = "run the whole test again, to its end"
 _THOROUGH = "run `cardassay check --depth thorough`"
@@ -126,6 +131,8 @@ def _judged(sentence: str, finding: Finding | None, after: View) -> Reason:
     proof = after.own.capacity
     if rule == "proven-capacity" and proof and proof.ended_by in _ENDS:
         return _open(sentence, _ENDS[proof.ended_by][1])
+    if rule == "model-known" and after.case.looked_up:
+        return _open(sentence, "install the maker's own driver, and test again")
     first = next(iter(verdict.settle if verdict else ()), "")
     settle = settling(rule) or (first if rule in ("", "guarded") else "")
     return _open(sentence, _STEPS.get(rule) or _as_step(settle) or _AGAIN)
@@ -157,6 +164,24 @@ def _depth(_: View, after: View) -> Iterator[Reason]:
     if after.own.depth != "thorough":
         depth = words.DEPTH[after.own.depth]
         yield _open(f"It was tested at {depth} depth only.", _THOROUGH)
+    elif after.own.capacity is not None and after.outcome == "as claimed":
+        yield from _thorough(after.own.capacity)
+
+
+def _thorough(proof: Capacity) -> Iterator[Reason]:
+    """Ask for what makes a thorough test thorough, whatever the record calls it."""
+    cells = (proof.covered_bytes - proof.spilled_bytes) // max(proof.cell_bytes, 1)
+    whole = [
+        one
+        for one in proof.passes
+        if one.counts is not None and one.counts.cells >= WHOLE * cells
+    ]
+    if len(whole) < READS:
+        yield _open(
+            "Its memory was read less often than a thorough test reads it: "
+            f"{len(whole)} of {READS} times.",
+            _THOROUGH,
+        )
 
 
 def _whole(_: View, after: View) -> Iterator[Reason]:
@@ -280,6 +305,9 @@ def _results(_: View, after: View) -> Iterator[Reason]:
                 step=_REPAIR,
                 wrong=_is_wrong(after),
             )
+    measured = [one for one in after.own.rates if one.value is not None]
+    if measured and not any(one.checked for one in measured):
+        yield _open("None of what it computed was checked.", _AGAIN)
 
 
 def _soak(_: View, after: View) -> Iterator[Reason]:

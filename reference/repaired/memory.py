@@ -23,6 +23,10 @@ _MOVED: dict[Became, str] = {
     "got worse": "Less of it works than before, or it is another card of the same "
     "chip.",
 }
+_LESS = (
+    "It reports less than answered before: memory was taken out, its firmware leaves "
+    "some unused, or it is another card of the same chip."
+)
 _KEPT = "Drivers keep a little of it for themselves."
 
 
@@ -52,10 +56,16 @@ def memory_rows(before: View, after: View) -> Iterator[Row]:
             "memory",
             "Memory taken from the PC",
             (
-                None if old is None else gib(old.spilled_bytes),
-                None if new is None else gib(new.spilled_bytes),
+                None if old is None else _spilled(old),
+                None if new is None else _spilled(new),
             ),
         )
+
+
+def is_less(before: View, after: View) -> bool:
+    """Whether all that it reports now answers, and more than that answered before."""
+    old, new = before.case.proven_bytes, after.case.reported_bytes or 0
+    return _is_whole(after) is True and 0 < new < (1 - BAND) * old
 
 
 def _answers(before: View, after: View) -> Row:
@@ -67,12 +77,16 @@ def _answers(before: View, after: View) -> Row:
     became, note = _sized(sizes[0], sizes[1]), ""
     if whole[1] is False:
         became = "still wrong" if whole[0] is False else "got worse"
+    elif is_less(before, after):
+        became, note = "got worse", _LESS
     elif became == "got worse" and _is_cut_short(after):
         became, note = "changed", "The test after the repair did not go as far."
     elif became == "better" and _is_cut_short(before):
         became, note = "changed", "The test before the repair did not go as far."
     elif became in ("unchanged", "better") and whole == [False, True]:
         became = "became honest"
+    elif became == "unchanged" and _resized(before, after):
+        became = "changed"
     elif became == "unchanged" and texts[0] != texts[1]:
         note = _KEPT
     elif became in _MOVED:
@@ -83,9 +97,18 @@ def _answers(before: View, after: View) -> Row:
         before=texts[0],
         after=texts[1],
         became=became,
-        decides=became in ("became honest", "still wrong", "got worse"),
+        decides=note != _LESS
+        and became in ("became honest", "still wrong", "got worse"),
         note=note,
     )
+
+
+def _resized(before: View, after: View) -> bool:
+    """Whether it now reports another size, of which as much answers as before."""
+    old, new = (view.own.capacity for view in (before, after))
+    if old is None or new is None:
+        return False
+    return _sized(old.claimed_bytes, new.claimed_bytes) != "unchanged"
 
 
 def _share(view: View) -> str | None:
@@ -123,6 +146,10 @@ def _is_cut_short(view: View) -> bool:
     free = proof.claimed_bytes if proof.free_bytes is None else proof.free_bytes
     held = bool(proof.spilled_bytes) or free < _HELD * proof.claimed_bytes
     return proof.ended_by not in _ENDS or held
+
+
+def _spilled(proof: Capacity) -> str:
+    return gib(proof.spilled_bytes) if proof.spilled_bytes else "none"
 
 
 def _worst(proof: Capacity | None, *kinds: str) -> int | None:

@@ -12,7 +12,7 @@ import re
 from collections.abc import Iterator
 from statistics import median
 
-from reference.causes import Cause, causes, is_memory, lowest_share
+from reference.causes import Cause, causes, crowded, is_memory, lowest_share
 from reference.repaired import clocks
 from reference.repaired.rows import by_presence, counted
 from reference.repaired.view import View
@@ -28,6 +28,9 @@ LINK_BAND = 0.15
 """The same of the host link: another slot or another PC is enough."""
 MOST_SPREAD = 0.25
 """Samples that spread wider than that widen the band no further."""
+HELD_BAND = 256 * 2**20
+"""Bytes by which what others hold of the memory differs without a meaning: drivers
+keep as much for themselves, of a small card as of a large one."""
 _MOST = 1e12
 _LINK = ("link_up", "link_down")
 
@@ -111,7 +114,17 @@ def _causes(slower: tuple[View, Rate], faster: tuple[View, Rate]) -> tuple[Cause
     """Return what slowed the one; what was there beside the other explains nothing."""
     both = {_kind(one) for one in causes(faster[0].case, faster[1])}
     seen = causes(slower[0].case, slower[1])
+    if _held(slower[0]) - _held(faster[0]) <= HELD_BAND:
+        both |= {_kind(one) for one in crowded(slower[0].case)}
     return tuple(one for one in seen if _kind(one) not in both)
+
+
+def _held(view: View) -> int:
+    """Return how much of the memory others held before the test, bytes."""
+    proof = view.own.capacity
+    if proof is None or proof.free_bytes is None:
+        return 0
+    return proof.claimed_bytes - proof.free_bytes
 
 
 def _kind(cause: Cause) -> str:

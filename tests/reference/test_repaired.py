@@ -55,6 +55,17 @@ def with_phase(record, outcome):
     return replace(record, phases=(*record.phases, phase))
 
 
+def standing_in(record, of=("opencl", "nvml", "pci")):
+    """With a stand-in driver's word first, beside what the layers `of` say."""
+    own = next(one for one in record.claims if one.layer == "opencl")
+    word = replace(
+        own, source="OpenCL device query, rusticl", model="NVE7", compute_units=6,
+        memory_bytes=GIB, compute_capability=None, driver="23.1",
+    )  # fmt: skip
+    rest = (one for one in record.claims if one.layer in of)
+    return replace(record, claims=(word, *rest))
+
+
 def incident(kind="crashed"):
     return Incident(kind=kind, phase="verify 1", doing="Memory, first pass")
 
@@ -191,6 +202,21 @@ CUT = {
         lambda r: with_soak(r, cells=CellCounts(cells=100, intact=99, failing=1)),
         "One cell was wrong once",
         "longer --soak",
+    ),
+    "thorough in name alone": (
+        lambda r: with_capacity(r, passes=r.capacity.passes[:4]),
+        "read less often than a thorough test reads it: 3 of 6 times.",
+        "run `cardassay check --depth thorough`",
+    ),
+    "nothing checked": (
+        lambda r: replace(r, rates=tuple(replace(rate, checked=0) for rate in r.rates)),
+        "None of what it computed was checked.",
+        "whole test again",
+    ),
+    "a stand-in driver alone": (
+        lambda r: standing_in(r, of=("pci",)),
+        "The table of genuine cards has no NVE7.",
+        "install the maker's own driver",
     ),
     "older": (
         lambda r: replace(r, started="2026-11-19T10:00:00Z"),
@@ -385,7 +411,7 @@ def test_a_test_before_that_was_cut_off_is_told():
     ("proven", "became", "said"),
     [
         (GIB, "better", "Memory was added"),
-        (4 * GIB, "got worse", "Less of it works"),
+        (4 * GIB, "got worse", "It reports less than answered before"),
     ],
 )
 def test_other_memory_may_be_another_card(proven, became, said):
@@ -399,6 +425,59 @@ def test_other_memory_may_be_another_card(proven, became, said):
     (row,) = (row for row in view.rows if row.title == "Memory that answers")
     assert row.became == became
     assert row.note.startswith(said)
+
+
+def test_less_than_answered_before_is_told():
+    """A firmware that leaves half of the memory unused, or memory taken out."""
+    held = GIB * 63 // 64 // 16 * 16
+    passes = tuple(
+        replace(one, counts=CellCounts(cells=held // 16, intact=held // 16))
+        if one.counts
+        else one
+        for one in after().capacity.passes
+    )
+    last = with_capacity(
+        with_claims(after(), ("nvml", "opencl"), memory_bytes=GIB),
+        claimed_bytes=GIB, free_bytes=held, covered_bytes=held, proven_bytes=held,
+        passes=passes, blocks=(),
+    )  # fmt: skip
+    view = compared(last=last)
+    assert view.outcome == "honest now"
+    assert view.sentence.endswith(
+        "Honest now, but with less memory than answered before."
+    )
+    (row,) = (row for row in view.rows if row.title == "Memory that answers")
+    assert (row.became, row.decides) == ("got worse", False)
+    assert "less than answered before" in row.note
+
+
+@pytest.mark.parametrize("condition", ["spilled", "crashing-driver"])
+def test_memory_that_only_reports_otherwise_is_not_as_it_was(condition):
+    """As much answers as before; of 8 GiB then, of 2 GiB now."""
+    first = replace(practised(condition), started="2026-11-20")
+    (row,) = (row for row in compared(first).rows if row.title == "Memory that answers")
+    assert row.became in ("changed", "became honest")
+    assert "8.00 GiB" in row.before
+    assert "2.00 GiB" in row.after
+
+
+def test_a_stand_ins_word_is_not_held_against_the_makers_driver():
+    view = compared(last=standing_in(after()))
+    assert view.outcome == "honest now"
+    states = {(row.title, row.by): row.became for row in view.rows}
+    assert states["Model", "NVML, OpenCL"] == "became honest"
+    assert states["Model", "OpenCL, not the maker's driver"] == "only after"
+
+
+def test_a_card_that_could_not_be_tested_before():
+    """The usual case: no driver would run it."""
+    first = replace(
+        before(), capacity=None, rates=(), structure=None, phases=(), depth="quick"
+    )
+    view = compared(first)
+    assert view.outcome == "honest now"
+    assert any("was not tested before the repair" in one for one in view.remarks)
+    assert not any("different depths" in one for one in view.remarks)
 
 
 def test_a_time_that_is_none():
@@ -529,6 +608,14 @@ def test_a_lower_clock_is_told_as_that():
     assert row.note == "Its core ran at 1058 MHz, now at 952."
 
 
+def test_what_a_driver_keeps_explains_no_slowness():
+    """32 MiB kept are more of 2 GiB than of 8; nobody else used the card."""
+    rows = compared(last=scaled(after(), 0.8, names={"fp32"})).rows
+    (row,) = (row for row in rows if row.title.startswith("Single"))
+    assert row.became == "got worse"
+    assert row.note == "By 20.0 %, and nothing that was read says why."
+
+
 def test_the_link_is_the_slots():
     first = replace(after(), started="2026-11-01")
     view = compared(first, scaled(after(), 0.5, names={"link_up"}))
@@ -578,7 +665,8 @@ def test_a_genuine_card_of_every_architecture_is_honest_after_a_thorough_test():
         seen.setdefault(row.architecture, row)
     for row in seen.values():
         first = genuine(row, table, listed=False)
-        last = replace(first, depth="thorough", started="2026-11-28T12:00:00Z")
+        last = with_capacity(first, passes=first.capacity.passes * 3)
+        last = replace(last, depth="thorough", started="2026-11-28T12:00:00Z")
         view = compared(first, last)
         wrong = [one for one in view.reasons if one.wrong]
         assert wrong == [], row.id
