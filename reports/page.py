@@ -23,6 +23,8 @@ from reports.summary import RateRow, clean, summarise
 from reports.templating import style_of, template
 from reports.text import named
 
+_BOTH = " of one card alone; `cardassay compare` reads the page of a comparison"
+
 
 def render_page(record: Record, data: bytes | None = None) -> str:
     """Return the page of a record.
@@ -69,7 +71,8 @@ def record_bytes(data: bytes, name: str) -> bytes:
     try:
         return carried(data)
     except RecordError as error:
-        raise RecordError(f"{named(name)}: {error}") from None
+        more = _BOTH if b' id="before"' in data and b' id="after"' in data else ""
+        raise RecordError(f"{named(name)}: {error}{more}") from None
 
 
 def _rates(rows: tuple[RateRow, ...]) -> dict[str, object] | None:

@@ -13,7 +13,7 @@ from record_strategies import HOSTILE, records, with_every_text
 from reports import words
 from reports.codec import decode, encode
 from reports.errors import RecordError
-from reports.page import extract_record, render_page
+from reports.page import extract_record, record_bytes, render_page
 
 HTML = {
     "a", "aside", "body", "dd", "details", "div", "dl", "dt", "em", "figcaption",
@@ -211,3 +211,9 @@ def test_any_record_has_a_page(record):
 def test_a_page_without_a_record_is_refused(page, message):
     with pytest.raises(RecordError, match=f"^{message}$"):
         extract_record(page)
+
+
+def test_the_page_of_a_comparison_says_who_reads_it():
+    page = b'<p><a id="before" href="x"></a><a id="after" href="x"></a>'
+    with pytest.raises(RecordError, match="`cardassay compare` reads"):
+        record_bytes(page, "page.html")
