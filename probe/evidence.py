@@ -78,8 +78,12 @@ def evidence(asked: argparse.Namespace) -> Exit:
         other_models=others,
         name=asked.record,
     )
-    codec.save(pack.zipped, zipped)
     codec.save(pack.page, page)
+    try:
+        codec.save(pack.zipped, zipped)
+    except BaseException:  # no half of a pack: the next try finds the names free
+        page.unlink(missing_ok=True)
+        raise
     claim = listed(judged or record)
     if others and claim is not None:
         commands.aside(
@@ -142,7 +146,9 @@ def _judged(record: Record, claim: Claim, table: Table) -> Record:
 def _photos(given: list[str], record: Record) -> list[Copied]:
     """Return the copies of the photos. Raises UsageError, EvidenceError."""
     if len(given) > MOST_PHOTOS:
-        raise UsageError(f"--photo: a pack holds up to {MOST_PHOTOS} photos")
+        raise UsageError(
+            f"--photo: a pack holds up to {MOST_PHOTOS} photos; leave some out"
+        )
     seen = record.inspection.photos if record.inspection else ()
     inspected = frozenset(one.sha256 for one in seen)
     found = []

@@ -142,6 +142,8 @@ def _by_words(
         aside = _OTHER.format(model=plain(sold.model))
         return Judgeable(held="none", asides=(aside,))
     asides = [f"judged by the listing's own words: {plain(sold.model)}"]
+    own = [one for one in record.claims if one.layer == "listing"]  # a size alone
+    given = given or (own[0] if own and own[0].memory_bytes else None)
     memory = given.memory_bytes if given is not None else sold.memory_bytes
     sizes = [one.memory_bytes for one in told if one.memory_bytes]
     if given is None and memory and not any(_alike(one, memory) for one in sizes):

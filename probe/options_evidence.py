@@ -21,7 +21,7 @@ def add_evidence(
         metavar="TEXT|FILE",
         required=True,
         help="what the seller wrote: the words themselves, or a file with them (text, "
-        "or a saved page)",
+        "or a saved page); nothing is fetched from an address",
     )
     evidence.add_argument(
         "--photo",
@@ -32,7 +32,9 @@ def add_evidence(
         "label=FILE or box=FILE says what it shows; repeatable",
     )
     claim = evidence.add_argument_group(
-        "what the card was sold as, where the record does not say"
+        "what the card was sold as, where the record does not say",
+        "Without these the listing's own words count, where the card says the same of "
+        "itself.",
     )
     claim.add_argument("--claim", metavar="MODEL", help='as "GeForce GTX 1070"')
     claim.add_argument("--claim-memory", metavar="SIZE", help="as 8GiB")

@@ -90,7 +90,7 @@ def render_page(
         steps=[_marked(one) for one in words.page.check_steps],
         cautions=_cautions(record, words),
         letter=text,
-        no_letter=None if text else _no_letter(case, words),
+        no_letter=None if text else _no_letter(case, summary, words),
         files=_files(case, words),
         facts=_facts(case, record, words),
         label=clean(record.card.label),
@@ -253,9 +253,9 @@ def _cautions(record: Record, words: Wording) -> list[str]:
     return [*first, *form.caution_lines]
 
 
-def _no_letter(case: Case, words: Wording) -> str:
-    held = case.held != "none"
-    return words.page.no_letter_right if held else words.page.no_letter_not_held
+def _no_letter(case: Case, summary: Summary, words: Wording) -> str:
+    right = case.held != "none" and summary.outcome == "as claimed"
+    return words.page.no_letter_right if right else words.page.no_letter_not_held
 
 
 def _files(case: Case, words: Wording) -> list[tuple[str, str, str]]:

@@ -12,12 +12,15 @@ from pathlib import Path
 import evidence_parts as parts
 import pytest
 from command_line import keep_table
+from msgspec.structs import replace
 
 from probe import cli, evidence
 from reports import codec
+from reports.errors import RecordError
 from reports.evidence.languages import wording
 from reports.evidence.sheet import open_page
 from reports.page import record_bytes
+from reports.record import Claim
 
 WORDS = "Selling my GeForce GTX 1070 8GB, works fine.\n  Collection only."
 
@@ -189,6 +192,31 @@ def test_nothing_is_written_over(capsys, folder):
     assert run(capsys, *args, "--out", folder / "c.zip")[0] == 0
     assert (folder / "c.html").exists()
     assert (folder / "c.zip").read_bytes() == before
+
+
+def test_a_size_that_the_record_was_judged_by_is_kept(capsys, tmp_path):
+    record, _ = parts.after_test("mirrored", listed=False)
+    size = Claim(layer="listing", source="given by the user", memory_bytes=6 * 2**30)
+    record = replace(record, claims=(size, *record.claims))
+    (tmp_path / "r.json").write_bytes(codec.encode(record))
+    code, _, _ = run(capsys, "evidence", tmp_path / "r.json", "--listing", "GTX 1070")
+    assert code == 0
+    (claim, *rest) = open_page((tmp_path / "evidence.html").read_bytes()).record.claims
+    assert (claim.model, claim.memory_bytes) == ("GeForce GTX 1070", 6 * 2**30)
+    assert all(one.layer != "listing" for one in rest)
+
+
+def test_no_half_of_a_pack_is_left(capsys, folder, monkeypatch):
+    def full(data, path):
+        if path.suffix == ".zip":
+            raise RecordError(f"{path}: cannot be written: No space left on device")
+        path.write_bytes(data)
+
+    monkeypatch.setattr(codec, "save", full)
+    code, out, err = run(capsys, "evidence", folder / "record.json", "--listing", WORDS)
+    assert (code, out) == (2, "")
+    assert "No space left on device" in err
+    assert not (folder / "evidence.html").exists()
 
 
 BAD = {
