@@ -61,7 +61,7 @@ class Kind:
     most_sheets: int
     """On A4 and on Letter, with all that is folded left folded."""
     audited: bool = True
-    """Whether axe-core looks at it too: not where another's parts are the same."""
+    """Whether it goes to axe-core and by keys: not where it is built as another is."""
 
 
 def _report(data):
@@ -116,7 +116,7 @@ def _huge():
     return replace(
         base,
         findings=base.findings * 5,
-        capacity=replace(base.capacity, blocks=blocks(360, 256 * MIB, states * 60)),
+        capacity=replace(base.capacity, blocks=blocks(180, 512 * MIB, states * 30)),
         verdict=replace(base.verdict, reasons=base.verdict.reasons * 4),
     )
 

@@ -5,6 +5,9 @@ from pages import browser as looks
 from pages.kinds import KINDS
 
 EACH = pytest.mark.parametrize("kind", KINDS, ids=lambda kind: kind.name)
+BUILT = pytest.mark.parametrize(
+    "kind", [kind for kind in KINDS if kind.audited], ids=lambda kind: kind.name
+)
 
 
 @EACH
@@ -43,7 +46,7 @@ def test_it_prints_on_few_sheets_with_nothing_cut(window, pages_of_kinds, kind):
         assert paged.lines[-1] > 2, "hardly anything on the last sheet"
 
 
-@EACH
+@BUILT
 def test_all_is_reached_and_opened_by_keys(window, pages_of_kinds, kind):
     page, _ = window.open(pages_of_kinds(kind)[0])
     assert looks.walk(page) == []
@@ -77,9 +80,7 @@ def test_it_asks_for_nothing_and_complains_of_nothing(scripted, pages_of_kinds, 
     assert faults == []
 
 
-@pytest.mark.parametrize(
-    "kind", [kind for kind in KINDS if kind.audited], ids=lambda kind: kind.name
-)
+@BUILT
 def test_it_is_accessible(unguarded, pages_of_kinds, kind):
     """The tool puts its script in: the page's policy is set aside for that alone."""
     page, _ = unguarded.open(pages_of_kinds(kind)[0])
