@@ -13,9 +13,9 @@ from pathlib import Path
 
 from probe import certify, commands, environment, options, unfinished
 from probe.batch import asking, leftover, numbers, running, sharing, slots
-from probe.batch.asking import EndOfInputError, Lines
 from probe.batch.board import board_for
 from probe.batch.doubts import Doubts
+from probe.batch.lines import EndOfInputError, Lines
 from probe.batch.numbers import Listed
 from probe.batch.places import open_shelf
 from probe.batch.rounds import Pair, Rounds
@@ -23,7 +23,7 @@ from probe.batch.settling import Desk
 from probe.batch.slots import Slot
 from probe.check import mind_the_battery, trial_of
 from probe.cli import Exit
-from probe.errors import UsageError
+from probe.errors import HostError, UsageError
 from reports.batched import Batched
 from reports.certificate import keys
 from reports.certificate.keys import SigningKey
@@ -115,24 +115,45 @@ def _attended(
 ) -> None:
     """Run rounds until a person has enough, or nobody answers."""
     accepted = bool(asked.practice)
-    doubts = Doubts(rounds.shelf, rounds.desk)
+    once = bool(asked.practice) or not fixed.is_empty
     with suppress(EndOfInputError):
         while True:
-            listing, here = _here(asked)
-            if fixed.is_empty:
-                found = asking.numbers_for(here, lines, doubts.about)
-            else:
-                found, missing = _matched(listing, here, fixed)
-                for one in missing:
-                    commands.aside(f"cardassay: {one.number}: no card at {one.where}")
+            try:
+                found = _asked_for(asked, rounds, fixed, lines)
+            except HostError as error:  # a dock may be empty still
+                if once:
+                    raise
+                commands.aside(f"cardassay: {error}")
+                found = ()
             if found and not accepted:
                 asking.accept(lines)
                 accepted = True
             rounds.run(_pairs(found))
-            if rounds.interrupted or asked.practice or not fixed.is_empty:
-                return
+            if rounds.interrupted or once:
+                break
             if not asking.goes_on(lines, rounds.shelf.path):
-                return
+                break
+    if not rounds.codes:
+        commands.aside("cardassay: nothing was tested")
+
+
+def _asked_for(
+    asked: argparse.Namespace, rounds: Rounds, fixed: Fixed, lines: Lines
+) -> tuple[tuple[Slot, str], ...]:
+    """Return the cards of a round with their numbers. Raises HostError, UsageError."""
+    try:
+        listing, here = _here(asked)
+    except UsageError as error:
+        if not rounds.codes:
+            raise
+        raise HostError(str(error)) from None  # it was here before
+    if fixed.is_empty:
+        doubts = Doubts(rounds.shelf, rounds.desk)
+        return asking.numbers_for(here, lines, doubts.about)
+    found, missing = _matched(listing, here, fixed)
+    for one in missing:
+        commands.aside(f"cardassay: {one.number}: no card at {one.where}")
+    return found
 
 
 def _matched(

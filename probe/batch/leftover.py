@@ -9,7 +9,8 @@ from contextlib import suppress
 from msgspec.structs import replace
 
 from probe import commands
-from probe.batch.asking import Lines, wants
+from probe.batch.asking import wants
+from probe.batch.lines import Lines
 from probe.batch.places import Place
 from probe.batch.rounds import Rounds
 from probe.errors import HostError

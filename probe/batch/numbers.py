@@ -25,7 +25,9 @@ _UNFIT: Final = re.compile(r"[^A-Za-z0-9._-]+")
 _RESERVED: Final = re.compile(
     r"(con|prn|aux|nul|com[0-9]|lpt[0-9])(\..*)?", re.IGNORECASE
 )
-"""Names that Windows keeps for devices."""
+"""Names that Windows keeps for devices, whatever follows a dot."""
+_MARKED: Final = re.compile("_[0-9a-f]{8}$", re.IGNORECASE)
+"""The end of a folder's name that is not its number's own."""
 _SLUG: Final = 60
 _SHOWN: Final = 80
 
@@ -147,7 +149,9 @@ def _unlike(found: Sequence[Listed], name: str) -> None:
 def folder_name(number: str) -> str:
     """Return a folder's name for a number: the same for the same, on every system."""
     slug = _UNFIT.sub("-", number).strip("-.")[:_SLUG].rstrip("-.")
-    if slug == number and not _RESERVED.fullmatch(slug):
+    reserved = _RESERVED.fullmatch(slug)
+    if slug == number and not (reserved or _MARKED.search(slug)):
         return slug
     digest = sha256(stock_key(number).encode("utf-8", "replace")).hexdigest()[:8]
-    return f"{slug}_{digest}" if slug else f"card_{digest}"
+    start = "card_" if reserved or not slug else ""
+    return f"{start}{slug}_{digest}" if slug else f"{start}{digest}"

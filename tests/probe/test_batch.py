@@ -446,6 +446,42 @@ def test_a_person_is_asked_card_by_card(bench):
     assert {row.stock_no for row in bench.rows()} == {"S-1", "S-2", "S-3"}
 
 
+@pytest.mark.parametrize("argv", [(), ("--card", PLACES[0])])
+def test_an_empty_dock_is_waited_for(bench, monkeypatch, argv):
+    """And a number scanned for the next card is that card's."""
+    real, rounds = bench.listing, iter((bench.cards, [], bench.cards))
+
+    def listing():
+        bench.cards = next(rounds)
+        return real()
+
+    monkeypatch.setattr(bench, "listing", listing)
+    code, _, err = bench.run(*argv, typed="S-1\ny\n\nS-2\nq\n")
+    assert code == 0
+    assert ("There is no card" if argv else "No card is here") in err
+    assert [run.job.number for run in bench.runs] == ["S-1", "S-2"]
+    assert "nothing was tested" not in err
+
+
+def test_a_pc_without_a_card_says_what_to_do(bench):
+    bench.cards = []
+    code, _, err = bench.run(typed="q\n")
+    assert code == 3
+    said = flat(err)
+    assert "No card is here" in said
+    assert "put the next one in" in said
+    assert said.endswith("nothing was tested")
+
+
+def test_numbers_of_cards_that_were_not_tested_are_named(bench):
+    two(bench)
+    code, _, err = bench.run(typed="S-1\nq\n")
+    assert code == 3
+    assert "not tested: S-1" in err
+    assert "nothing was tested" in err
+    assert bench.runs == []
+
+
 def test_an_end_of_input_ends_it_in_order(bench):
     for typed in ("", "S-1\n", "S-1\nn\n"):
         code, _, err = bench.run(typed=typed)

@@ -77,11 +77,19 @@ def test_any_line_is_a_fit_number_or_refused(text):
 
 
 @pytest.mark.parametrize(
-    "name", ["con", "NUL.txt", "com1", "a.", ".hidden", "A/1", "µ"]
+    "name",
+    ["con", "NUL.txt", "aux.txt.", "com1", "a.", ".hidden", "A/1", "µ", "S_0123abcd"],
 )
 def test_what_no_folder_can_be_called_is_called_otherwise(name):
-    assert numbers.folder_name(name) != name
-    assert numbers.folder_name(name)[-9] == "_"
+    folder = numbers.folder_name(name)
+    assert folder != name
+    assert folder[-9] == "_"
+    assert not PureWindowsPath(folder).is_reserved()
+
+
+def test_a_number_that_is_another_s_folder_has_its_own():
+    folder = numbers.folder_name("S/1")
+    assert numbers.folder_name(folder) not in (folder, numbers.folder_name("S-1"))
 
 
 def test_numbers_that_differ_have_folders_that_differ():
