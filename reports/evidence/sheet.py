@@ -234,8 +234,9 @@ def _untested(record: Record, summary: Summary, words: Wording) -> list[Said]:
 
 def _constant(text: str, words: Wording) -> Said:
     """Return a judge's sentence that is always the same, else that sentence."""
-    if text in words.unchecked:
-        return Said(words.unchecked[text])
+    known = words.unchecked.get(text) or words.settle.get(text)
+    if known is not None:
+        return Said(known)
     return Said(text, foreign=words.code != "en")
 
 

@@ -40,6 +40,73 @@ UNCHECKED: Final = (
 )
 """What the judge says was not checked, where it is always the same sentence."""
 
+SETTLE: Final = (
+    "Choose the graphics card itself from the list of cards.",
+    (
+        "Name the model with --claim as its box prints it, or give the maker's "
+        "figures for it in a file with --reference."
+    ),
+    "Read the chip's marking, or use the maker's own driver.",
+    "Install the maker's own driver afresh and test again.",
+    "Read the firmware and the chip's marking.",
+    "Test without settings that override the compiler's target.",
+    "Install the maker's own driver and test again.",
+    "Close every other program, and test again.",
+    "Let the card cool, close other programs, and test again.",
+    "Read the chip's marking, under its cooler.",
+    "Install the maker's own driver afresh, and read the chip's marking.",
+    (
+        "Close other programs and run the whole test at standard depth, so that "
+        "units, caches and every rate are measured; else read the chip's marking."
+    ),
+    (
+        "Test with a newer driver or on a 64-bit system, so that all its memory is "
+        "shown; else look at the memory chips."
+    ),
+    "Ask what size the card was sold with, and test again.",
+    "Look at the memory chips: their marking gives each one's size.",
+    "Test again, at greater depth and with another driver.",
+    "Let it cool, and test again with a longer --soak.",
+    (
+        "Close other programs, forbid the driver to fall back on the PC's memory, and "
+        "test again."
+    ),
+    "Close other programs, unplug the display from this card, and test again.",
+    (
+        "Install the maker's own driver afresh, and test again with nothing else "
+        "running; look at the memory chips: their marking gives each one's size."
+    ),
+    "Install the maker's own driver, test again, and read the chip's marking.",
+    "Test again, and read the chip's marking: nothing it says of itself can be right.",
+    (
+        "Let the card cool, close other programs, put it into a full-length slot with "
+        "all its power plugs, and test again."
+    ),
+    "Test again, with another driver.",
+    "Test again with nothing else running.",
+    "Test again outside a virtual machine, and read the chip's marking.",
+    "Read the chip's marking: firmware may be another card's.",
+    "Read the firmware chip itself, and the chip's marking.",
+    "Have a second person read the die's marking, and photograph it.",
+    (
+        "Count the memory chips on both sides again, and look their part number up "
+        "with their maker."
+    ),
+    "Count the memory chips on both sides again.",
+    "Look at all edges of the board for power connectors.",
+    (
+        "Test the card under its maker's driver: a converter on the board may explain "
+        "the socket."
+    ),
+    "Plug in the PC's mains adapter, and test again.",
+    "Test again without --memory-limit.",
+    "Run the whole test again, to its end.",
+    "Get the card to run under its maker's driver, and test it.",
+    "Read its firmware chip, and look at the read.",
+    "Look at the card itself: chip, memory, sockets and plugs.",
+)
+"""What the judge says would settle a doubt, where it is always the same sentence."""
+
 RATES: Final = (
     "fp32", "fp64", "fp16", "int32", "transcendental", "memory_read", "memory_write",
     "memory_copy", "local_memory", "link_up", "link_down",
@@ -276,3 +343,5 @@ class Wording:
     """By PHRASES."""
     unchecked: Mapping[str, str]
     """By UNCHECKED."""
+    settle: Mapping[str, str]
+    """By SETTLE."""

@@ -5,6 +5,7 @@ orthography (2010); decimal commas by both. From memory.
 """
 
 import dataclasses
+import html
 import re
 from collections.abc import Mapping
 from string import Formatter
@@ -13,6 +14,7 @@ import evidence_parts as parts
 import pytest
 
 from probe.options import parse
+from reference import judge
 from reports.evidence import wording as keys
 from reports.evidence.errors import EvidenceError
 from reports.evidence.findings import paragraphs, told_of
@@ -54,6 +56,7 @@ def test_a_language_is_complete(language):
     for name, wanted in (
         ("rates", keys.RATES), ("titles", keys.TITLES), ("findings", keys.FINDINGS),
         ("phrases", keys.PHRASES), ("unchecked", keys.UNCHECKED),
+        ("settle", keys.SETTLE),
     ):  # fmt: skip
         assert set(getattr(form, name)) == set(wanted), name
     empty = [path for path, text in texts(form) if not text.strip(" \N{NO-BREAK SPACE}")
@@ -220,6 +223,15 @@ def test_a_finding_without_words_is_quoted_and_marked(language):
     assert (found.text, found.foreign) == (one.sentence, True)
     page = parts.pack(record, language).page.decode()
     assert f'<html lang="{language}">' in page
+
+
+def test_what_would_settle_a_doubt_is_worded_as_the_judge_does():
+    """The keys are the judge's own sentences: none is out of date, none forgotten."""
+    own = {*judge._SETTLE.values(), judge._ON_MAINS, judge._WITHOUT_LIMIT}
+    assert own <= set(keys.SETTLE)
+    assert len(keys.SETTLE) == len(own) + 4  # those of `_settle` and `_without_driver`
+    page = html.unescape(parts.pack(parts.after_test("refused")[0], "de").page.decode())
+    assert "ziehen Sie den Bildschirm von dieser Karte ab" in page
 
 
 def test_what_was_not_checked_is_worded_as_the_judge_does():

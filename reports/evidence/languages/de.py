@@ -176,7 +176,7 @@ PAGE: Final = PageWords(
     digest="Das Protokoll in dieser Seite hat den SHA-256-Wert",
     card="Karte",
     tested="Geprüft",
-    depth="Tiefe",
+    depth="Prüftiefe",
     quick="schnell",
     standard="normal",
     thorough="gründlich",
@@ -505,6 +505,161 @@ UNCHECKED: Final = {
     "Genauigkeit (fp16): Ihr Treiber bietet kein fp16 (cl_khr_fp16).",
 }
 
+SETTLE: Final = {
+    "Choose the graphics card itself from the list of cards.": (
+        "Wählen Sie in der Liste der Karten die Grafikkarte selbst."
+    ),
+    "Name the model with --claim as its box prints it, or give the maker's figures "
+    "for it in a file with --reference.": (
+        "Geben Sie das Modell mit --claim so an, wie es auf der Verpackung steht, "
+        "oder die Angaben des Herstellers in einer Datei mit --reference."
+    ),
+    "Read the chip's marking, or use the maker's own driver.": (
+        "Lesen Sie die Beschriftung des Chips, oder verwenden Sie den Treiber des "
+        "Herstellers."
+    ),
+    "Install the maker's own driver afresh and test again.": (
+        "Installieren Sie den Treiber des Herstellers neu, und prüfen Sie noch einmal."
+    ),
+    "Read the firmware and the chip's marking.": (
+        "Lesen Sie die Firmware aus und die Beschriftung des Chips ab."
+    ),
+    "Test without settings that override the compiler's target.": (
+        "Prüfen Sie ohne Einstellungen, die das Übersetzungsziel vorgeben."
+    ),
+    "Install the maker's own driver and test again.": (
+        "Installieren Sie den Treiber des Herstellers, und prüfen Sie noch einmal."
+    ),
+    "Close every other program, and test again.": (
+        "Schließen Sie alle anderen Programme, und prüfen Sie noch einmal."
+    ),
+    "Let the card cool, close other programs, and test again.": (
+        "Lassen Sie die Karte abkühlen, schließen Sie andere Programme, und prüfen "
+        "Sie noch einmal."
+    ),
+    "Read the chip's marking, under its cooler.": (
+        "Lesen Sie die Beschriftung des Chips unter dem Kühler."
+    ),
+    "Install the maker's own driver afresh, and read the chip's marking.": (
+        "Installieren Sie den Treiber des Herstellers neu, und lesen Sie die "
+        "Beschriftung des Chips."
+    ),
+    "Close other programs and run the whole test at standard depth, so that units, "
+    "caches and every rate are measured; else read the chip's marking.": (
+        "Schließen Sie andere Programme, und lassen Sie die ganze Prüfung mit "
+        "normaler Tiefe laufen, damit Recheneinheiten, Zwischenspeicher und alle "
+        "Geschwindigkeiten gemessen werden; sonst lesen Sie die Beschriftung des "
+        "Chips."
+    ),
+    "Test with a newer driver or on a 64-bit system, so that all its memory is "
+    "shown; else look at the memory chips.": (
+        "Prüfen Sie mit einem neueren Treiber oder auf einem 64-Bit-System, damit der "
+        "ganze Speicher sichtbar ist; sonst sehen Sie sich die Speicherchips an."
+    ),
+    "Ask what size the card was sold with, and test again.": (
+        "Fragen Sie nach, mit wie viel Speicher die Karte verkauft wurde, und prüfen "
+        "Sie noch einmal."
+    ),
+    "Look at the memory chips: their marking gives each one's size.": (
+        "Sehen Sie sich die Speicherchips an: Ihre Beschriftung verrät die Größe "
+        "jedes einzelnen."
+    ),
+    "Test again, at greater depth and with another driver.": (
+        "Prüfen Sie noch einmal, gründlicher und mit einem anderen Treiber."
+    ),
+    "Let it cool, and test again with a longer --soak.": (
+        "Lassen Sie die Karte abkühlen, und prüfen Sie noch einmal mit einem längeren "
+        "--soak."
+    ),
+    "Close other programs, forbid the driver to fall back on the PC's memory, and "
+    "test again.": (
+        "Schließen Sie andere Programme, verbieten Sie dem Treiber, auf den Speicher "
+        "des PCs auszuweichen, und prüfen Sie noch einmal."
+    ),
+    "Close other programs, unplug the display from this card, and test again.": (
+        "Schließen Sie andere Programme, ziehen Sie den Bildschirm von dieser Karte "
+        "ab, und prüfen Sie noch einmal."
+    ),
+    "Install the maker's own driver afresh, and test again with nothing else "
+    "running; look at the memory chips: their marking gives each one's size.": (
+        "Installieren Sie den Treiber des Herstellers neu, und prüfen Sie noch "
+        "einmal, ohne dass etwas anderes läuft; sehen Sie sich die Speicherchips an: "
+        "Ihre Beschriftung verrät die Größe jedes einzelnen."
+    ),
+    "Install the maker's own driver, test again, and read the chip's marking.": (
+        "Installieren Sie den Treiber des Herstellers, prüfen Sie noch einmal, und "
+        "lesen Sie die Beschriftung des Chips."
+    ),
+    "Test again, and read the chip's marking: nothing it says of itself can be "
+    "right.": (
+        "Prüfen Sie noch einmal, und lesen Sie die Beschriftung des Chips: Nichts, "
+        "was die Karte von sich angibt, kann stimmen."
+    ),
+    "Let the card cool, close other programs, put it into a full-length slot with "
+    "all its power plugs, and test again.": (
+        "Lassen Sie die Karte abkühlen, schließen Sie andere Programme, setzen Sie "
+        "sie mit allen Stromsteckern in einen Steckplatz voller Länge ein, und prüfen "
+        "Sie noch einmal."
+    ),
+    "Test again, with another driver.": (
+        "Prüfen Sie noch einmal mit einem anderen Treiber."
+    ),
+    "Test again with nothing else running.": (
+        "Prüfen Sie noch einmal, ohne dass etwas anderes läuft."
+    ),
+    "Test again outside a virtual machine, and read the chip's marking.": (
+        "Prüfen Sie noch einmal außerhalb einer virtuellen Maschine, und lesen Sie "
+        "die Beschriftung des Chips."
+    ),
+    "Read the chip's marking: firmware may be another card's.": (
+        "Lesen Sie die Beschriftung des Chips: Firmware kann von einer anderen Karte "
+        "stammen."
+    ),
+    "Read the firmware chip itself, and the chip's marking.": (
+        "Lesen Sie den Firmware-Chip selbst aus und die Beschriftung des Grafikchips "
+        "ab."
+    ),
+    "Have a second person read the die's marking, and photograph it.": (
+        "Lassen Sie eine zweite Person die Beschriftung des Chips lesen, und "
+        "fotografieren Sie sie."
+    ),
+    "Count the memory chips on both sides again, and look their part number up with "
+    "their maker.": (
+        "Zählen Sie die Speicherchips auf beiden Seiten noch einmal, und schlagen Sie "
+        "ihre Teilenummer beim Hersteller nach."
+    ),
+    "Count the memory chips on both sides again.": (
+        "Zählen Sie die Speicherchips auf beiden Seiten noch einmal."
+    ),
+    "Look at all edges of the board for power connectors.": (
+        "Suchen Sie an allen Kanten der Platine nach Stromanschlüssen."
+    ),
+    "Test the card under its maker's driver: a converter on the board may explain "
+    "the socket.": (
+        "Prüfen Sie die Karte mit dem Treiber ihres Herstellers: Ein Wandler auf der "
+        "Platine kann die Buchse erklären."
+    ),
+    "Plug in the PC's mains adapter, and test again.": (
+        "Schließen Sie das Netzteil des PCs an, und prüfen Sie noch einmal."
+    ),
+    "Test again without --memory-limit.": (
+        "Prüfen Sie noch einmal ohne --memory-limit."
+    ),
+    "Run the whole test again, to its end.": (
+        "Lassen Sie die ganze Prüfung noch einmal bis zum Ende laufen."
+    ),
+    "Get the card to run under its maker's driver, and test it.": (
+        "Bringen Sie die Karte mit dem Treiber ihres Herstellers zum Laufen, und "
+        "prüfen Sie sie."
+    ),
+    "Read its firmware chip, and look at the read.": (
+        "Lesen Sie ihren Firmware-Chip aus, und sehen Sie sich das Ausgelesene an."
+    ),
+    "Look at the card itself: chip, memory, sockets and plugs.": (
+        "Sehen Sie sich die Karte selbst an: Chip, Speicher, Buchsen und Anschlüsse."
+    ),
+}
+
 
 def article(name: str) -> str:
     """Return the name as it is: sentences bring their articles along."""
@@ -535,4 +690,5 @@ WORDING: Final = Wording(
     day="{day}. {month} {year}",
     phrases=PHRASES,
     unchecked=UNCHECKED,
+    settle=SETTLE,
 )

@@ -7,6 +7,7 @@ from reports import words
 from reports.evidence.wording import (
     PHRASES,
     RATES,
+    SETTLE,
     TITLES,
     UNCHECKED,
     LetterWords,
@@ -175,7 +176,7 @@ PAGE: Final = PageWords(
     digest="The record in this page has the SHA-256 digest",
     card="Card",
     tested="Tested",
-    depth="Depth",
+    depth="Depth of the test",
     quick="quick",
     standard="standard",
     thorough="thorough",
@@ -375,4 +376,5 @@ WORDING: Final = Wording(
     day="{day} {month} {year}",
     phrases={one: one for one in PHRASES},
     unchecked={one: one for one in UNCHECKED},
+    settle={one: one for one in SETTLE},
 )

@@ -169,7 +169,7 @@ PAGE: Final = PageWords(
     digest="El registro de esta página tiene el SHA-256",
     card="Tarjeta",
     tested="Probada",
-    depth="Profundidad",
+    depth="Profundidad de la prueba",
     quick="rápida",
     standard="normal",
     thorough="exhaustiva",
@@ -494,6 +494,145 @@ UNCHECKED: Final = {
     "precisión (fp16): su controlador no ofrece fp16 (cl_khr_fp16).",
 }
 
+SETTLE: Final = {
+    "Choose the graphics card itself from the list of cards.": (
+        "Elija en la lista de tarjetas la propia tarjeta gráfica."
+    ),
+    "Name the model with --claim as its box prints it, or give the maker's figures "
+    "for it in a file with --reference.": (
+        "Indique el modelo con --claim tal como figura en la caja, o los datos del "
+        "fabricante en un archivo con --reference."
+    ),
+    "Read the chip's marking, or use the maker's own driver.": (
+        "Lea la inscripción del chip o use el controlador del propio fabricante."
+    ),
+    "Install the maker's own driver afresh and test again.": (
+        "Vuelva a instalar el controlador del propio fabricante y repita la prueba."
+    ),
+    "Read the firmware and the chip's marking.": (
+        "Lea el firmware y la inscripción del chip."
+    ),
+    "Test without settings that override the compiler's target.": (
+        "Repita la prueba sin ajustes que cambien el destino de compilación."
+    ),
+    "Install the maker's own driver and test again.": (
+        "Instale el controlador del propio fabricante y repita la prueba."
+    ),
+    "Close every other program, and test again.": (
+        "Cierre todos los demás programas y repita la prueba."
+    ),
+    "Let the card cool, close other programs, and test again.": (
+        "Deje enfriar la tarjeta, cierre otros programas y repita la prueba."
+    ),
+    "Read the chip's marking, under its cooler.": (
+        "Lea la inscripción del chip, debajo del disipador."
+    ),
+    "Install the maker's own driver afresh, and read the chip's marking.": (
+        "Vuelva a instalar el controlador del propio fabricante y lea la inscripción "
+        "del chip."
+    ),
+    "Close other programs and run the whole test at standard depth, so that units, "
+    "caches and every rate are measured; else read the chip's marking.": (
+        "Cierre otros programas y ejecute la prueba completa con profundidad normal, "
+        "para que se midan las unidades, las cachés y todas las velocidades; si no, "
+        "lea la inscripción del chip."
+    ),
+    "Test with a newer driver or on a 64-bit system, so that all its memory is "
+    "shown; else look at the memory chips.": (
+        "Repita la prueba con un controlador más reciente o en un sistema de 64 bits, "
+        "para que se vea toda la memoria; si no, examine los chips de memoria."
+    ),
+    "Ask what size the card was sold with, and test again.": (
+        "Pregunte con cuánta memoria se vendió la tarjeta y repita la prueba."
+    ),
+    "Look at the memory chips: their marking gives each one's size.": (
+        "Examine los chips de memoria: su inscripción indica el tamaño de cada uno."
+    ),
+    "Test again, at greater depth and with another driver.": (
+        "Repita la prueba con mayor profundidad y con otro controlador."
+    ),
+    "Let it cool, and test again with a longer --soak.": (
+        "Deje enfriar la tarjeta y repita la prueba con un --soak más largo."
+    ),
+    "Close other programs, forbid the driver to fall back on the PC's memory, and "
+    "test again.": (
+        "Cierre otros programas, impida que el controlador recurra a la memoria del "
+        "PC y repita la prueba."
+    ),
+    "Close other programs, unplug the display from this card, and test again.": (
+        "Cierre otros programas, desconecte la pantalla de esta tarjeta y repita la "
+        "prueba."
+    ),
+    "Install the maker's own driver afresh, and test again with nothing else "
+    "running; look at the memory chips: their marking gives each one's size.": (
+        "Vuelva a instalar el controlador del propio fabricante y repita la prueba "
+        "sin nada más en marcha; examine los chips de memoria: su inscripción indica "
+        "el tamaño de cada uno."
+    ),
+    "Install the maker's own driver, test again, and read the chip's marking.": (
+        "Instale el controlador del propio fabricante, repita la prueba y lea la "
+        "inscripción del chip."
+    ),
+    "Test again, and read the chip's marking: nothing it says of itself can be "
+    "right.": (
+        "Repita la prueba y lea la inscripción del chip: nada de lo que la tarjeta "
+        "dice de sí puede ser cierto."
+    ),
+    "Let the card cool, close other programs, put it into a full-length slot with "
+    "all its power plugs, and test again.": (
+        "Deje enfriar la tarjeta, cierre otros programas, póngala en una ranura de "
+        "longitud completa con todos sus conectores de corriente y repita la prueba."
+    ),
+    "Test again, with another driver.": ("Repita la prueba con otro controlador."),
+    "Test again with nothing else running.": (
+        "Repita la prueba sin nada más en marcha."
+    ),
+    "Test again outside a virtual machine, and read the chip's marking.": (
+        "Repita la prueba fuera de una máquina virtual y lea la inscripción del chip."
+    ),
+    "Read the chip's marking: firmware may be another card's.": (
+        "Lea la inscripción del chip: el firmware puede ser de otra tarjeta."
+    ),
+    "Read the firmware chip itself, and the chip's marking.": (
+        "Lea el propio chip de firmware y la inscripción del chip gráfico."
+    ),
+    "Have a second person read the die's marking, and photograph it.": (
+        "Pida a otra persona que lea la inscripción del chip y fotografíela."
+    ),
+    "Count the memory chips on both sides again, and look their part number up with "
+    "their maker.": (
+        "Cuente de nuevo los chips de memoria de ambas caras y busque su número de "
+        "pieza en la documentación del fabricante."
+    ),
+    "Count the memory chips on both sides again.": (
+        "Cuente de nuevo los chips de memoria de ambas caras."
+    ),
+    "Look at all edges of the board for power connectors.": (
+        "Busque conectores de corriente en todos los bordes de la placa."
+    ),
+    "Test the card under its maker's driver: a converter on the board may explain "
+    "the socket.": (
+        "Pruebe la tarjeta con el controlador de su fabricante: un convertidor en la "
+        "placa puede explicar el conector."
+    ),
+    "Plug in the PC's mains adapter, and test again.": (
+        "Enchufe el adaptador de corriente del PC y repita la prueba."
+    ),
+    "Test again without --memory-limit.": ("Repita la prueba sin --memory-limit."),
+    "Run the whole test again, to its end.": (
+        "Repita la prueba completa, hasta el final."
+    ),
+    "Get the card to run under its maker's driver, and test it.": (
+        "Haga funcionar la tarjeta con el controlador de su fabricante y pruébela."
+    ),
+    "Read its firmware chip, and look at the read.": (
+        "Lea su chip de firmware y examine lo leído."
+    ),
+    "Look at the card itself: chip, memory, sockets and plugs.": (
+        "Examine la tarjeta misma: chip, memoria, conectores y enchufes."
+    ),
+}
+
 
 def article(name: str) -> str:
     """Return the name as it is: sentences bring their articles along."""
@@ -524,4 +663,5 @@ WORDING: Final = Wording(
     day="{day} de {month} de {year}",
     phrases=PHRASES,
     unchecked=UNCHECKED,
+    settle=SETTLE,
 )
