@@ -9,7 +9,7 @@ from typing import Literal, get_args
 from msgspec import field
 
 from reference.evidence import SURE
-from reference.rows import Architecture, Chip
+from reference.rows import Architecture, Chip, Variant
 from reference.table import Table
 from reports.base import Base, Count, Positive, Text
 from reports.counts import CellCounts
@@ -19,6 +19,7 @@ from reports.units import gib
 Quantity = Literal["memory", "memory_read", "fp32", "fp64", "link_up"]
 FEW = 1e-4
 """Share of cells up to which missing ones may be a few bad bits."""
+_SHOWING = ("desktop", "laptop")
 _WAIT = "Nothing that matters should run on it until that is settled."
 _LACKING = frozenset({"memory-bits", "proven-capacity", "crash-place"})
 """Rules by which a card that is not as claimed has less memory than it reports."""
@@ -103,9 +104,19 @@ def _sockets(record: Record, table: Table | None) -> bool | None:
 
 def _have(table: Table, ids: tuple[str, ...]) -> bool | None:
     """Return whether all cards of these rows have sockets, None where they differ."""
-    rows = [row for row in table.variants if row.id in ids]
-    has = {None if row.outputs is None else bool(row.outputs) for row in rows}
+    has = {_has(row) for row in table.variants if row.id in ids}
     return has.pop() if len(has) == 1 else None
+
+
+def _has(row: Variant) -> bool | None:
+    """Return whether cards of a row have sockets, or drive the display they are in.
+
+    Nobody ever made one for a desktop or a laptop without: where such a row names no
+    socket, its maker left them to each board.
+    """
+    if row.outputs is None:
+        return True if row.form in _SHOWING else None
+    return bool(row.outputs)
 
 
 def _obstacle(record: Record) -> str | None:

@@ -42,8 +42,12 @@ PHOTO: Final = 20e6 * 16
 CORE: Final = 16
 """Double-precision operations a clock of a core with two 256-bit multiply-add units:
 2 units x 4 numbers x 2 operations."""
-PROCESSOR: Final = 8 * 4e9 * CORE
+CORES: Final = 8
+OFFICE_CORES: Final = 4
+PROCESSOR: Final = CORES * 4e9 * CORE
 """8 such cores at 4 GHz."""
+OFFICE: Final = OFFICE_CORES * 4e9 * CORE
+"""4 such cores: fewer are rare in any PC."""
 FOUR_BIT: Final = (32 * 4 + 16) / 32 / 8
 """Bytes of a weight where 32 weights of 4 bit share one scale of 16 bit."""
 HALF: Final = 2.0
@@ -77,6 +81,8 @@ class Work(Base, frozen=True, kw_only=True):
     """Keys of `use_sources.SOURCES`."""
     shown: bool = False
     """Whether it takes a display at this card."""
+    wide: bool = False
+    """Whether older sockets do not carry so large a picture, or only slowly."""
     rendered: bool = False
     """Whether current versions ask for a newer kind of chip."""
     weights: Positive = 0.0
@@ -102,6 +108,7 @@ def _desk(name: str, width: int, height: int) -> Work:
             "second."
         ),
         shown=True,
+        wide=width * height >= UHD,
     )
 
 
@@ -110,7 +117,7 @@ def _motion(
 ) -> Work:
     return Work(
         name=name,
-        title=f"3D pictures in motion, {size[0]} x {size[1]}",
+        title=f"Games and other 3D in motion, {size[0]} x {size[1]}",
         levels=(
             Level(of="memory", least=COARSE * memory, full=memory),
             Level(of="memory_read", least=FILM_SHARE * RATED * read, full=RATED * read),
@@ -125,6 +132,7 @@ def _motion(
         ),
         sources=(name, "rated"),
         shown=True,
+        wide=size[0] * size[1] >= UHD,
     )
 
 
@@ -170,6 +178,7 @@ WORKS: Final[tuple[Work, ...]] = (
             "not measured."
         ),
         shown=True,
+        wide=True,
     ),
     Work(
         name="photos",
@@ -202,8 +211,8 @@ WORKS: Final[tuple[Work, ...]] = (
     Work(
         name="editing-uhd",
         title="Editing 4K video",
-        levels=(Level(of="memory", least=2 * GB, full=6 * GB),),
-        needs="2 GB at least, 6 GB recommended.",
+        levels=(Level(of="memory", least=4 * GB, full=6 * GB),),
+        needs="6 GB recommended; at least the 4 GB that are for HD.",
         sources=("editing",),
     ),
     Work(
@@ -220,10 +229,11 @@ WORKS: Final[tuple[Work, ...]] = (
     Work(
         name="double",
         title="Computing in double precision",
-        levels=(Level(of="fp64", full=PROCESSOR),),
+        levels=(Level(of="fp64", least=OFFICE, full=PROCESSOR),),
         needs=(
-            f"Counted: more than a processor of 8 cores at 4 GHz does, 8 x 4 GHz x "
-            f"{CORE} = {PROCESSOR / GB:g} GFLOP/s: below that it saves no time."
+            f"Counted: more than a processor of {CORES} cores at 4 GHz does, {CORES} x "
+            f"4 GHz x {CORE} = {PROCESSOR / GB:g} GFLOP/s; with less than one of "
+            f"{OFFICE_CORES} cores, {OFFICE / GB:g} GFLOP/s, it saves no time."
         ),
         further="ratio",
     ),
@@ -233,9 +243,12 @@ WORKS: Final[tuple[Work, ...]] = (
     Work(
         name="pictures",
         title="Making pictures with a large diffusion model",
-        levels=(Level(of="memory", least=7.866 * GIB, full=8.961 * GIB),),
-        needs="8.961 GiB (9.62 GB) with 16-bit weights, 7.866 GiB with 8-bit weights.",
-        sources=("pictures",),
+        levels=(Level(of="memory", least=4 * GB, full=8.961 * GIB),),
+        needs=(
+            "8.961 GiB (9.62 GB) with 16-bit weights, 7.866 GiB with 8-bit weights. "
+            "With less, down to 4 GB, its parts are loaded in turn: slowly."
+        ),
+        sources=("pictures", "parts"),
     ),
     Work(
         name="training",

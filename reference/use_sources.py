@@ -46,7 +46,7 @@ SOURCES: Final[dict[str, Published]] = {
         title="technical requirements of its video programs",
         publisher="Adobe",
         at="a copy of 2020 and pages that retell later ones",
-        states="2 GB, recommended 4 GB, for 4K 6 GB",
+        states="2 GB at least; recommended 4 GB for HD, 6 GB for 4K",
     ),
     "scenes": Published(
         title="requirements",
@@ -112,6 +112,12 @@ SOURCES: Final[dict[str, Published]] = {
         publisher="Hugging Face, sayakpaul/sample-datasets",
         at="huggingface.co",
         states="8.961 GiB in 16 bit, 7.866 GiB with 8-bit weights",
+    ),
+    "parts": Published(
+        title="Optimum SDXL Usage, of December 2023",
+        publisher="stable-diffusion-webui, wiki",
+        at="github.com/AUTOMATIC1111/stable-diffusion-webui/wiki",
+        states="whole from 12 GB on, in parts with 8 GB, in small parts with 4 GB",
     ),
     "training": Published(
         title="Transformers documentation, GPU memory usage",

@@ -15,6 +15,7 @@ NO_SOCKET: Final = "It has no socket for a display."
 SHARED: Final = "Its memory is the PC's own, shared with all programs."
 OLD_CHIP: Final = "Current versions of the renderer cited do not compute on its chip."
 CHIP_UNKNOWN: Final = "Whether current renderers take its chip is not known."
+WIDE: Final = "Whether its sockets carry so large a picture was not tested."
 IF_SOCKET: Final = "if it has a socket for a display, which nobody looked at"
 
 _FOUND: Final[dict[Quantity, str]] = {
@@ -85,7 +86,8 @@ def further(work: Work, figures: Figures) -> tuple[str, ...]:
     """Return what follows from the figures beside the answer, a sentence each."""
     read = figures.rates.get("memory_read")
     if work.weights and read:
-        return (f"At most {significant(read / work.weights)} tokens a second.",)
+        most = significant(read / work.weights)
+        return (f"The speed of its memory allows {most} tokens a second at most.",)
     if work.further == "weights" and figures.proven_bytes:
         most = significant(figures.proven_bytes / TRAINED / GB)
         return (f"At most {most} billion weights fit.",)

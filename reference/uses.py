@@ -65,7 +65,9 @@ def _answered(
     if answer in {"no", "not measured"}:
         return answer, f"{said}."
     first = f"{said}, {use_words.IF_SOCKET}." if unseen else f"{said}."
-    return answer, " ".join((first, *limits, *use_words.further(work, figures)))
+    wide = (use_words.WIDE,) if work.wide else ()
+    further = use_words.further(work, figures)
+    return answer, " ".join((first, *limits, *wide, *further))
 
 
 def _level(level: Level, figures: Figures) -> Answer:

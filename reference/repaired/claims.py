@@ -11,7 +11,7 @@ from reference.repaired.view import View
 from reports import layered, seen
 from reports.compared.value import Became, Row
 from reports.record import Claim, Layer
-from reports.units import gib
+from reports.units import gib, quantity
 from reports.words import LAYER
 
 _ORDER: tuple[Layer, ...] = ("nvml", "opencl", "driver", "pci")
@@ -106,6 +106,7 @@ def further_rows(before: View, after: View) -> tuple[Row, ...]:
     """Return what the bus tells beside the claims, a firmware's read, an inspection."""
     rows = []
     for old, new in (
+        (_limits(before), _limits(after)),
         (_layers(before), _layers(after)),
         (_named("Firmware", seen.firmware(before.own.firmware_report)),
          _named("Firmware", seen.firmware(after.own.firmware_report))),
@@ -193,6 +194,22 @@ def _by_value(first: str | None, last: str | None) -> Became:
     if last is None:
         return "only before"
     return "unchanged" if first == last else "changed"
+
+
+def _limits(view: View) -> dict[str, str]:
+    """Return the limits that the driver tells, which firmware sets."""
+    telemetry = view.own.telemetry
+    if telemetry is None:
+        return {}
+    told = {
+        "Power limit": (telemetry.power_limit_w, "W"),
+        "Slows down from": (telemetry.slowdown_c, "°C"),
+    }
+    return {
+        title: quantity(value, unit)
+        for title, (value, unit) in told.items()
+        if value is not None
+    }
 
 
 def _layers(view: View) -> dict[str, str]:

@@ -195,14 +195,7 @@ def _remarks(old: View, new: View, match: Match) -> tuple[str, ...]:
             "Whether both records are of one card could not be measured: one of them "
             "lacks what tells its chip."
         )
-    first, last = moment_of(old.started), moment_of(new.started)
-    if first is None or last is None:
-        found.append("One of the records does not say when it was made.")
-    elif last < first:
-        found.append(
-            "The record named second was made before the one named first: they may "
-            "have been swapped."
-        )
+    found += _when(old, new)
     cut = old.own.interrupted or old.own.incidents
     if cut and not old.case.unmeasured:
         found.append(
@@ -234,6 +227,17 @@ def _remarks(old: View, new: View, match: Match) -> tuple[str, ...]:
             "against it here."
         )
     return tuple(found)
+
+
+def _when(old: View, new: View) -> list[str]:
+    """Return what to know of the order in which they were made."""
+    first, last = moment_of(old.started), moment_of(new.started)
+    if first is None or last is None:
+        return ["One of the records does not say when it was made."]
+    if last < first:
+        said = "The record named second was made before the one named first: they may "
+        return [f"{said}have been swapped."]
+    return []
 
 
 def _side(view: View, record: Record, digest: str | None) -> Side:

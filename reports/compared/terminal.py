@@ -71,7 +71,8 @@ def _uses(view: Compared, width: int) -> "list[RenderableType]":
         f"{group.head}: {'; '.join(t for line in group.lines for t in line.titles)}."
         for group in shown.groups
     ]
-    return [safe_text(shown.head), *hung(lines, width), safe_text("")]
+    caution = safe_text(shown.caution, "dim")
+    return [safe_text(shown.head), *hung(lines, width), caution, safe_text("")]
 
 
 def _stability(view: Compared) -> str:

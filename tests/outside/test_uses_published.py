@@ -33,7 +33,7 @@ MB, GB, T = 1e6, 1e9, 1e12
         ("drawing", "memory_read", 0.75 * 29 * GB, 0.75 * 106 * GB),
         # Adobe: "2GB of GPU VRAM"; 4 GB for HD, 6 GB for 4K (as retold by others)
         ("editing-hd", "memory", 2 * GB, 4 * GB),
-        ("editing-uhd", "memory", 2 * GB, 6 * GB),
+        ("editing-uhd", "memory", 4 * GB, 6 * GB),
         # Blender, requirements (from memory)
         ("scenes", "memory", 2 * GB, 8 * GB),
         # Sony, PlayStation 4, 2013: 8 GB, 176 GB/s, 1.84 TFLOP/s
@@ -49,8 +49,9 @@ MB, GB, T = 1e6, 1e9, 1e12
         ("motion-uhd", "memory_read", 0.4 * 0.75 * 560 * GB, 0.75 * 560 * GB),
         ("motion-uhd", "fp32", 0.4 * 12.155 * T, 12.155 * T),
         # Hugging Face, sayakpaul/sample-datasets, collated results: 8.961 and 7.866,
-        # in GiB, as the same table gives 79.325 for a card of 80
-        ("pictures", "memory", 7.866 * 2**30, 8.961 * 2**30),
+        # in GiB, as the same table gives 79.325 for a card of 80; and the wiki of
+        # stable-diffusion-webui, Optimum SDXL Usage: "Nvidia (4gb)", parts in turn
+        ("pictures", "memory", 4 * GB, 8.961 * 2**30),
         # Hugging Face, Transformers, GPU memory usage: 6 + 8 + 4 bytes a parameter;
         # "a 4B parameter model ... roughly 85GB"
         ("training", "memory", (6 + 8 + 4) * GB, 85 * GB / 4),
@@ -63,8 +64,8 @@ MB, GB, T = 1e6, 1e9, 1e12
         ("video-shown", "link_up", 24 * 12_441_600, 60 * 12_441_600),
         ("video-shown", "memory", 3 * 33_177_600, 3 * 33_177_600),
         # Intel 64 architecture, AVX2: two 256-bit multiply-add units a core (from
-        # memory), 16 results a clock; 8 cores at 4 GHz
-        ("double", "fp64", None, 512 * GB),
+        # memory), 16 results a clock; 4 and 8 cores at 4 GHz
+        ("double", "fp64", 256 * GB, 512 * GB),
         # ggml, block_q4_0: 18 bytes hold 32 weights (from memory); 1.2: EleutherAI,
         # Transformer Math 101
         ("text-8-4", "memory", 8e9 * 18 / 32, 1.2 * 8e9 * 18 / 32),

@@ -480,6 +480,15 @@ def test_a_card_that_could_not_be_tested_before():
     assert not any("different depths" in one for one in view.remarks)
 
 
+def test_a_power_limit_that_changed_is_told():
+    first = replace(
+        before(), telemetry=replace(before().telemetry, power_limit_w=151.0)
+    )
+    last = replace(after(), telemetry=replace(after().telemetry, power_limit_w=64.0))
+    (row,) = (r for r in compared(first, last).rows if r.title == "Power limit")
+    assert (row.before, row.after, row.became) == ("151 W", "64.0 W", "changed")
+
+
 def test_a_time_that_is_none():
     view = compared(last=replace(after(), started="yesterday"))
     assert view.outcome == "honest now"

@@ -85,7 +85,7 @@ def test_an_h100_is_good_for_all_that_needs_no_display(h100):
     assert {name for name in found if found[name] == "no"} == SHOWN
     assert {found[name] for name in found if name not in SHOWN} == {"yes"}
     assert reasons(h100)["desk-hd"] == "It has no socket for a display."
-    assert "At most 700 tokens a second." in reasons(h100)["text-8-4"]
+    assert "allows 700 tokens a second at most." in reasons(h100)["text-8-4"]
     assert "Single precision is 1.96 times as fast." in reasons(h100)["double"]
     assert "At most 4.69 billion weights fit." in reasons(h100)["training"]
 
@@ -93,9 +93,10 @@ def test_an_h100_is_good_for_all_that_needs_no_display(h100):
 def test_an_honest_gk107_with_2_gib(gtx_650):
     assert gtx_650.verdict.outcome == "as claimed"
     found = answers(gtx_650)
-    limited = ("drawing", "photos", "editing-hd", "editing-uhd", "scenes", "double")
+    limited = ("drawing", "photos", "editing-hd", "scenes")
     assert all(found[name] == "with limits" for name in limited)
-    assert all(found[name] == "no" for name in ("text-8-4", "pictures", "training"))
+    never = ("editing-uhd", "double", "text-8-4", "pictures", "training")
+    assert all(found[name] == "no" for name in never)
     assert found["motion-uhd"] == found["drivers"] == "no"
     told = reasons(gtx_650)
     assert told["photos"] == "Scant: 1.94 GiB of proven memory where 3 GB are ample."
@@ -271,6 +272,28 @@ def test_sockets_count_where_somebody_or_the_driver_saw_them():
 def test_a_model_that_is_only_suspected_takes_no_socket_away(h100):
     unsure = replace(h100, verdict=replace(h100.verdict, outcome="undetermined"))
     assert answers(unsure)["desk-hd"] == "with limits"
+
+
+@pytest.mark.parametrize(
+    ("model", "gib", "answer"),
+    [("GeForce GTX 1070", 8, "yes"), ("GeForce RTX 3060", 12, "yes"),
+     ("Tesla K80", 12, "no"), ("P106-100", 6, "no")],
+)  # fmt: skip
+def test_a_model_as_claimed_tells_of_its_sockets(model, gib, answer):
+    """A row for a desktop that names no socket is of a card with some."""
+    row = next(
+        one for one in TABLE.variants
+        if one.model == model and one.memory_bytes == gib * 2**30
+    )  # fmt: skip
+    record = judge(made_records.genuine(row, TABLE, listed=False), TABLE)
+    assert record.verdict.outcome == "as claimed"
+    assert answers(record)["desk-hd"] == answer
+
+
+def test_what_its_sockets_carry_is_not_promised():
+    told = reasons(measured())
+    wide = {name for name, said in told.items() if "was not tested" in said}
+    assert wide == {"desk-uhd", "video-shown", "motion-uhd"}
 
 
 # --- kinds of chip --------------------------------------------------------------------
