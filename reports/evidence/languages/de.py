@@ -45,13 +45,12 @@ PAGE: Final = PageWords(
     practice="ÜBUNG: Es wurde keine echte Karte geprüft. Simuliert: {condition}.",
     interrupted="Die Prüfung wurde vor ihrem Ende abgebrochen: Gezeigt wird nur, was "
     "bis dahin bekannt war.",
-    judged_option="Die Prüfung selbst wurde ohne das Angebot durchgeführt. Als was "
-    "die Karte verkauft wurde, wurde nachträglich angegeben und das Protokoll danach "
-    "neu beurteilt; das ursprünglich gespeicherte Protokoll liegt ebenfalls bei.",
-    judged_listing="Die Prüfung selbst wurde ohne das Angebot durchgeführt. Als was "
-    "die Karte verkauft wurde, wurde dem Text des Angebots entnommen ({claim}) und "
-    "das Protokoll danach neu beurteilt; das ursprünglich gespeicherte Protokoll "
-    "liegt ebenfalls bei.",
+    judged_option="Als was die Karte verkauft wurde, wurde beim Erstellen dieser "
+    "Mappe angegeben und das Protokoll danach neu beurteilt; das ursprünglich "
+    "gespeicherte Protokoll liegt ebenfalls bei.",
+    judged_listing="Als was die Karte verkauft wurde, wurde beim Erstellen dieser "
+    "Mappe dem Text des Angebots entnommen ({claim}) und das Protokoll danach neu "
+    "beurteilt; das ursprünglich gespeicherte Protokoll liegt ebenfalls bei.",
     not_held="Das Angebot wurde nicht mit den Messungen verglichen: Aus seinem Text "
     "allein geht nicht zweifelsfrei hervor, als was die Karte verkauft wurde. Das "
     "Urteil betrifft, was die Karte von sich selbst angibt. Soll sie nach dem Angebot "

@@ -62,12 +62,12 @@ PAGE: Final = PageWords(
     practice="PRACTICE: no real card was tested. Simulated: {condition}.",
     interrupted="The test was stopped before its end: only what was learnt until then "
     "is shown.",
-    judged_option="The test itself was made without the listing. What the card was "
-    "sold as was told afterwards, and the record judged again by it; the record as it "
-    "was stored is in the pack as well.",
-    judged_listing="The test itself was made without the listing. What the card was "
-    "sold as was taken from the listing's text ({claim}), and the record judged again "
-    "by it; the record as it was stored is in the pack as well.",
+    judged_option="What the card was sold as was given when this pack was made, and "
+    "the record judged again by it; the record as it was stored is in the pack as "
+    "well.",
+    judged_listing="What the card was sold as was taken from the listing's text when "
+    "this pack was made ({claim}), and the record judged again by it; the record as "
+    "it was stored is in the pack as well.",
     not_held="The listing was not compared with what was measured: its text alone "
     "does not say beyond doubt what the card was sold as. The verdict is on what the "
     "card says of itself. To have it judged by the listing, make this pack again with "

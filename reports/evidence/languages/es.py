@@ -45,12 +45,11 @@ PAGE: Final = PageWords(
     practice="PRÁCTICA: no se probó ninguna tarjeta real. Simulación: {condition}.",
     interrupted="La prueba se detuvo antes de terminar: solo se muestra lo que se "
     "averiguó hasta entonces.",
-    judged_option="La prueba en sí se hizo sin el anuncio. Después se indicó como qué "
-    "se vendió la tarjeta, y el registro se valoró de nuevo con ese dato; también se "
+    judged_option="El modelo vendido se indicó al crear este dosier, y el registro se "
+    "valoró de nuevo con ese dato; también se incluye el registro tal como se guardó.",
+    judged_listing="El modelo vendido se tomó del texto del anuncio al crear este "
+    "dosier ({claim}), y el registro se valoró de nuevo con ese dato; también se "
     "incluye el registro tal como se guardó.",
-    judged_listing="La prueba en sí se hizo sin el anuncio. El modelo vendido se tomó "
-    "del texto del anuncio ({claim}), y el registro se valoró de nuevo con ese dato; "
-    "también se incluye el registro tal como se guardó.",
     not_held="El anuncio no se comparó con lo medido: su texto por sí solo no deja "
     "claro como qué se vendió la tarjeta. La conclusión se refiere a lo que la "
     "tarjeta dice de sí misma. Para que se valore según el anuncio, vuelva a crear "
