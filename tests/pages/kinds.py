@@ -14,10 +14,13 @@ from pathlib import Path
 
 import samples
 from command_line import shipped
+from made_firmware import dressed_up
 from msgspec.structs import replace
 from record_strategies import with_every_text
 from sample_parts import MIB, blocks
+from sample_soak import failing_when_hot
 
+from reference.firmware.look import look
 from reference.repaired.compare import Digests, compare
 from reports import codec, words
 from reports.certificate import keys, wording
@@ -36,6 +39,7 @@ from reports.evidence.pack import make as make_pack
 from reports.evidence.photos import copied
 from reports.evidence.sheet import open_page
 from reports.evidence.verdict import verdict
+from reports.inspection import Inspection, Photo
 from reports.lasting import Soak
 from reports.page import render_page
 from reports.record import CellCounts
@@ -99,14 +103,35 @@ def _golden():
     return codec.decode(GOLDEN.read_bytes())
 
 
+@cache
+def _whole():
+    """All that a page can show: soaked, looked at by eye, its firmware read."""
+    return replace(
+        samples.mirrored_1070(),
+        soak=failing_when_hot(),
+        inspection=Inspection(
+            die="GK107-450-A2",
+            die_surface="clear",
+            outputs=("VGA", "DVI-D", *["DP"] * 6),
+            memory_chips=4,
+            contacts=8,
+            labels=("GTX 1070",),
+            photos=(Photo(name="front.jpg", size_bytes=1234567, sha256="ab" * 32),),
+        ),
+        firmware_report=look(
+            [("a.rom", dressed_up())], shipped(), version="0", claim="GeForce GTX 1070"
+        ),
+    )
+
+
 def _hostile():
     """Every text of a record is what a liar would write."""
-    return with_every_text(samples.mirrored_1070(), NASTY)
+    return with_every_text(_whole(), NASTY)
 
 
 def _wide():
     """Every text is one long word."""
-    return with_every_text(samples.mirrored_1070(), "W" * 150)
+    return with_every_text(_whole(), "W" * 150)
 
 
 def _huge():
@@ -279,7 +304,7 @@ SOLD = "GeForce GTX 1070 8 GB, gebraucht, läuft einwandfrei.\n\nPrivatverkauf."
 
 KINDS = (
     report("genuine", _golden, 4),
-    report("mirrored", samples.mirrored_1070, 3, audited=True),
+    report("whole", _whole, 5, audited=True),
     report("interrupted", samples.interrupted, 2),
     report("minimal", samples.minimal, 1, audited=True),
     report("hostile", _hostile, 6),
