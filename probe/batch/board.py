@@ -28,7 +28,8 @@ if TYPE_CHECKING:
 
 REDRAW_SECONDS = 0.2
 _LONGEST = 256
-_NUMBER = 24
+_NUMBER, _SHORT = 24, 8
+"""Places for a stock number on a wide screen, and on one that is too narrow for all."""
 
 
 class Board:
@@ -158,12 +159,14 @@ class Drawn(Plain):
 
         from reports.terminal import Encodable  # noqa: PLC0415 - start-up
 
-        width = min(max(map(len, self._lines), default=0), _NUMBER)
+        room = self.console.width - 2 - max(map(len, self._lines.values()), default=0)
+        most = min(_NUMBER, max(room, _SHORT))
+        width = min(max(map(len, self._lines), default=0), most)
         return Encodable(
             Group(
                 *(
                     Text(
-                        f"{number[:width]:<{width}}  {line}",
+                        f"{_fitted(number, width):<{width}}  {line}",
                         no_wrap=True,
                         overflow="ellipsis",
                     )
@@ -180,6 +183,11 @@ def board_for(console: "Console", *, quiet: bool, as_json: bool) -> Board:
     if console.is_terminal and not console.is_dumb_terminal:
         return Drawn(console)
     return Plain(console)
+
+
+def _fitted(number: str, width: int) -> str:
+    """Return a number, or its end: numbers of one shop begin alike."""
+    return number if len(number) <= width else f"…{number[len(number) - width + 1 :]}"
 
 
 def _clean(text: str) -> str:

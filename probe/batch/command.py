@@ -99,6 +99,7 @@ def _unattended(
         found = asking.numbers_from(here, lines)
     else:
         found, missing = _matched(listing, here, fixed)
+    _tell_left_out(here, found)
     doubts = Doubts(rounds.shelf, rounds.desk)
     for slot, number in found:
         doubt = doubts.about(number, slot)
@@ -153,7 +154,18 @@ def _asked_for(
     found, missing = _matched(listing, here, fixed)
     for one in missing:
         commands.aside(f"cardassay: {one.number}: no card at {one.where}")
+    _tell_left_out(here, found)
     return found
+
+
+def _tell_left_out(here: Sequence[Slot], found: Sequence[tuple[Slot, str]]) -> None:
+    numbered = [slot for slot, _ in found]
+    for slot in here:
+        if slot not in numbered:
+            commands.aside(
+                f"cardassay: {slot.identity.label} at {slot.where}: left out, no stock "
+                "number was given for it"
+            )
 
 
 def _matched(

@@ -28,6 +28,7 @@ _RESERVED: Final = re.compile(
 """Names that Windows keeps for devices, whatever follows a dot."""
 _MARKED: Final = re.compile("_[0-9a-f]{8}$", re.IGNORECASE)
 """The end of a folder's name that is not its number's own."""
+_PLACE: Final = re.compile(r"[0-9]{1,4}|cpu|[0-9a-f:.]*:[0-9a-f:.]*", re.IGNORECASE)
 _SLUG: Final = 60
 _SHOWN: Final = 80
 
@@ -116,10 +117,10 @@ def listed(text: str, name: str) -> tuple[Listed, ...]:
             clean = scanned(number)
         except UsageError as error:
             raise UsageError(f"{name}, line {at}: {error}") from None
-        if not (where and parted and clean):
+        if not (_PLACE.fullmatch(where) and parted and clean):
             raise UsageError(
                 f"{name}, line {at}: must be a PCI address or an index, a comma, and a "
-                "stock number"
+                "stock number (a heading begins with #)"
             )
         found.append(Listed(at, where, clean))
     _unlike(found, name)

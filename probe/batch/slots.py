@@ -7,6 +7,8 @@ from collections.abc import Sequence
 from contextlib import closing
 from dataclasses import dataclass
 
+from msgspec.structs import replace
+
 from probe.batch.numbers import Listed
 from probe.errors import HostError, UsageError
 from probe.identity.address import normal
@@ -131,11 +133,11 @@ def simulated(names: Sequence[str]) -> tuple[Slot, ...]:
     from probe.practice import conditions  # noqa: PLC0415 - brings numpy in
 
     slots = []
-    for name in names:
+    for number, name in enumerate(names):
         with closing(conditions.open_practice(conditions.find(name).name)) as device:
             facts = device.facts
         card = ListedCard(
-            identity=facts.identity,
+            identity=replace(facts.identity, index=number),
             claims=facts.claims,
             disagreements=disagreements(facts.claims),
         )

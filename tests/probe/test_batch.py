@@ -418,12 +418,14 @@ def test_numbers_out_of_a_list(bench, tmp_path):
 
 def test_numbers_as_lines_of_input(bench):
     bench.cards = [card(f"0000:{n:02x}:00.0", n) for n in range(1, 4)]
-    code, out, _ = bench.run(YES, "--json", piped="]C1S-1\r\n\nS-3\x1d\nS-4\n")
+    code, out, err = bench.run(YES, "--json", piped="]C1S-1\r\n\nS-3\x1d\nS-4\n")
     told = {one["stock_no"]: one for one in map(json.loads, out.splitlines())}
     assert code == 0
     assert {name: one["pci_address"] for name, one in told.items()} == {
         "S-1": "0000:01:00.0", "S-3": "0000:03:00.0",
     }  # fmt: skip
+    assert "at 0000:02:00.0: left out, no stock number was given for it" in flat(err)
+    assert err.count("left out") == 1
     assert "is given twice" in bench.run(YES, piped="S-1\nS-1\n")[2]
     assert bench.run(YES, typed="")[0] == 2  # a terminal is not waited for
 

@@ -63,6 +63,20 @@ def test_on_a_terminal_each_card_has_its_line(console_of):
         assert "S-1 " not in drawn
 
 
+def test_on_a_narrow_terminal_how_far_it_is_comes_before_the_number(console_of):
+    console = console_of(width=80, terminal=True)
+    numbers = ("S-1", "Shelf 3 of the second rack, 0042")
+    with Drawn(console, clock=lambda: 0.0) as board:
+        for number in numbers:
+            board.hear(number, PhaseBegan(name="take", title="Taking memory"))
+            board._drawn = -1.0
+            board.hear(number, Progressed(done=1, total=2, figure="4.00 GiB of 8.00"))
+    shown = console.shown()
+    last = shown.rsplit("…k, 0042  Taking memory", 1)[1]
+    assert last.split()[:5] == ["50", "%", "1", "s", "left"]
+    assert "Shelf" not in shown
+
+
 class Gone:
     """A console whose reader has gone."""
 

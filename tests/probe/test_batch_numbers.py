@@ -139,6 +139,7 @@ def test_a_list_names_places_and_numbers():
         ("S-1", "L, line 1: must be a PCI address or an index, a comma"),
         ("1,", "L, line 1: must be"),
         (",S-1", "L, line 1: must be"),
+        ("address,number\n0,S-1", "L, line 1: must be"),
         ("0,S-1\n1,S\x1b[2J", "L, line 2: that was a key"),
         ("0,S-1\n0,S-2", "L, line 1: 0 is there twice"),
         ("0,S-1\n1,s-1", "stock number s-1: is given twice"),
