@@ -104,6 +104,11 @@ SETTLE: Final = (
     "Get the card to run under its maker's driver, and test it.",
     "Read its firmware chip, and look at the read.",
     "Look at the card itself: chip, memory, sockets and plugs.",
+    "Let it cool, clean its cooler, see that air reaches it, and test again.",
+    (
+        "See whether the fan turns freely and is plugged in, give a board without "
+        "fans a stream of air, and test again."
+    ),
 )
 """What the judge says would settle a doubt, where it is always the same sentence."""
 

@@ -229,7 +229,10 @@ def test_what_would_settle_a_doubt_is_worded_as_the_judge_does():
     """The keys are the judge's own sentences: none is out of date, none forgotten."""
     own = {*judge._SETTLE.values(), judge._ON_MAINS, judge._WITHOUT_LIMIT}
     assert own <= set(keys.SETTLE)
-    assert len(keys.SETTLE) == len(own) + 4  # those of `_settle` and `_without_driver`
+    # beside them those of `_settle`, `_without_driver` and of `probe.guards`
+    assert len(keys.SETTLE) == len(own) + 6
+    for step in set(summarise(parts.after_test("overheating")[0]).settle):
+        assert step in keys.SETTLE
     page = html.unescape(parts.pack(parts.after_test("refused")[0], "de").page.decode())
     assert "ziehen Sie den Bildschirm von dieser Karte ab" in page
 

@@ -657,6 +657,15 @@ SETTLE: Final = {
     "Look at the card itself: chip, memory, sockets and plugs.": (
         "Sehen Sie sich die Karte selbst an: Chip, Speicher, Buchsen und Anschlüsse."
     ),
+    "Let it cool, clean its cooler, see that air reaches it, and test again.": (
+        "Lassen Sie die Karte abkühlen, reinigen Sie ihren Kühler, sorgen Sie für "
+        "Luft, und prüfen Sie noch einmal."
+    ),
+    "See whether the fan turns freely and is plugged in, give a board without fans a "
+    "stream of air, and test again.": (
+        "Sehen Sie nach, ob sich der Lüfter frei dreht und angeschlossen ist, geben "
+        "Sie einer Karte ohne Lüfter einen Luftstrom, und prüfen Sie noch einmal."
+    ),
 }
 
 

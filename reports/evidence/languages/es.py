@@ -630,6 +630,15 @@ SETTLE: Final = {
     "Look at the card itself: chip, memory, sockets and plugs.": (
         "Examine la tarjeta misma: chip, memoria, conectores y enchufes."
     ),
+    "Let it cool, clean its cooler, see that air reaches it, and test again.": (
+        "Deje enfriar la tarjeta, limpie su disipador, compruebe que le llega aire y "
+        "repita la prueba."
+    ),
+    "See whether the fan turns freely and is plugged in, give a board without fans a "
+    "stream of air, and test again.": (
+        "Compruebe que el ventilador gira libremente y está conectado, dé una "
+        "corriente de aire a una tarjeta sin ventiladores y repita la prueba."
+    ),
 }
 
 
