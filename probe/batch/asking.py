@@ -137,7 +137,7 @@ def goes_on(lines: Lines, folder: object) -> bool:
     """Ask for the next round; False where it was the last."""
     commands.aside(NEXT.format(folder=named(folder)))
     with contextlib.suppress(EndOfInputError):
-        answer = lines.ask("Enter or q: ")
+        answer = lines.ask("Enter or q: ", afresh=True)
         if answer.strip().lower() in _ENOUGH:
             return False
         if answer.strip():

@@ -129,7 +129,8 @@ def _attended(
             if found and not accepted:
                 asking.accept(lines)
                 accepted = True
-            rounds.run(_pairs(found))
+            if found:
+                rounds.run(_pairs(found))
             if rounds.interrupted or once:
                 break
             if not asking.goes_on(lines, rounds.shelf.path):

@@ -467,7 +467,8 @@ def test_an_empty_dock_is_waited_for(bench, monkeypatch, argv):
 
 def test_a_pc_without_a_card_says_what_to_do(bench):
     bench.cards = []
-    code, _, err = bench.run(typed="q\n")
+    code, _, err = bench.run(typed="S-1\n\nq\n")
+    assert err.count("Enter or q: ") == 3
     assert code == 3
     said = flat(err)
     assert "No card is here" in said
