@@ -38,7 +38,7 @@ _NONE: Final = (
 )
 _OTHER: Final = (
     "the listing was not held against what was measured: its text names {model}, which "
-    "is not what the card calls itself; if it was sold as that, say so with --claim "
+    "the card does not call itself; if it was sold as that, say so with --claim "
     '"{model}"'
 )
 _UNJUDGED: Final = (

@@ -55,7 +55,7 @@ def add_evidence(
     out.add_argument(
         "--out",
         metavar="FILE",
-        help="the zip; the page lies beside it (default: evidence.zip beside the "
+        help="the zip, as pack.zip; the page lies beside it (default: evidence.zip beside the "
         "record)",
     )
     out.add_argument(

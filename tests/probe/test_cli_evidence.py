@@ -248,8 +248,8 @@ def test_what_is_wrong_is_said_and_nothing_is_written(
 
 
 ACCUSING = {
-    "like a GTX 1080 but cheaper, 8GB": "which is not what the card calls itself",
-    "replaces your old GTX 970": "which is not what the card calls itself",
+    "like a GTX 1080 but cheaper, 8GB": "which the card does not call itself",
+    "replaces your old GTX 970": "which the card does not call itself",
 }
 
 
