@@ -55,8 +55,8 @@ def add_evidence(
     out.add_argument(
         "--out",
         metavar="FILE",
-        help="the zip, as pack.zip; the page lies beside it (default: evidence.zip beside the "
-        "record)",
+        help="the zip, as pack.zip; the page lies beside it (default: evidence.zip "
+        "beside the record)",
     )
     out.add_argument(
         "--reference", metavar="FILE", help="further rows for the table of cards (TOML)"
