@@ -38,8 +38,9 @@ def compare(asked: argparse.Namespace) -> Exit:
     name = asked.after or asked.before
     before, after = codec.decode(first, asked.before), codec.decode(last, name)
     table = tables.load(Path(asked.reference) if asked.reference else None)
+    shipped = tables.load() if asked.reference else None
     digests = Digests(sha256(first).hexdigest(), sha256(last).hexdigest())
-    view = judge_both(before, after, table, digests)
+    view = judge_both(before, after, table, digests, shipped=shipped)
     if page is not None:
         text = render_compared_page(view, (before, first), (after, last))
         codec.save(text.encode("utf-8"), page)

@@ -12,7 +12,7 @@ from msgspec.structs import replace
 
 from reference.repaired.chip import chip_rows
 from reference.repaired.claims import claim_rows, further_rows
-from reference.repaired.conditions import failing, moment_of
+from reference.repaired.conditions import denied, failing, moment_of
 from reference.repaired.found import finding_rows
 from reference.repaired.lasting import lasting_rows, stability_of
 from reference.repaired.memory import is_less, memory_rows
@@ -37,6 +37,10 @@ _STATES = (
     "still wrong", "got worse", "became honest", "better", "changed", "only before",
     "only after", "unchanged",
 )  # fmt: skip
+_ADDED = (
+    "Whoever made this sheet added rows to the table of genuine cards: what they tell "
+    "of a genuine card is that person's word."
+)
 _LONGEST = 2000
 """Characters of one text kept."""
 
@@ -50,15 +54,26 @@ class Digests:
 
 
 def compare(
-    before: Record, after: Record, table: Table, digests: Digests | None = None
+    before: Record,
+    after: Record,
+    table: Table,
+    digests: Digests | None = None,
+    *,
+    shipped: Table | None = None,
 ) -> Compared:
     """Return what became of a card between two records, by today's table.
 
-    Pure and total: never raises on records that `reports.codec` would read.
+    `shipped` is the table without the rows that somebody added for this comparison;
+    None: none were. Such rows may name a model that it lacks, and never make honest
+    what it knows to be false. Pure and total: never raises on records that
+    `reports.codec` would read.
     """
     old, new = view_of(before, table), view_of(after, table)
     match, difference = same_card(old, new)
+    added = _is_added(new, table, shipped)
     reasons = failing(old, new)
+    if shipped is not None and not reasons:
+        reasons = denied(view_of(after, shipped))
     if match == "differs":
         reasons = (
             Reason(
@@ -77,9 +92,13 @@ def compare(
         table_sha256=table.sha256,
         outcome=outcome,
         settled=settled,
-        sentence=_sentence(old, new, reasons, match, difference)[:_LONGEST],
+        sentence=_sentence(old, new, reasons, match, difference, added)[:_LONGEST],
         reasons=tuple(map(_short, reasons)),
-        remarks=tuple(one[:_LONGEST] for one in _remarks(old, new, match)),
+        remarks=tuple(
+            one[:_LONGEST]
+            for one in (*((_ADDED,) if shipped else ()), *_remarks(old, new, match))
+        ),
+        added_rows=shipped is not None,
         same_card=match,
         stability=stability_of(new),
         before=_side(old, before, known.before),
@@ -136,6 +155,7 @@ def _sentence(
     reasons: tuple[Reason, ...],
     match: Match,
     difference: str,
+    added: bool,  # noqa: FBT001 - nobody else calls it
 ) -> str:
     """Return the one sentence that a customer reads."""
     if match == "differs":
@@ -145,12 +165,14 @@ def _sentence(
         )
     first, told = _first(old, new), _now(old, new)
     if not reasons:
-        end = "as it was before" if old.outcome == "as claimed" else ""
+        ends = ["as it was before"] if old.outcome == "as claimed" else []
         if is_less(old, new):
-            end = "but with less memory than answered before"
+            ends = ["but with less memory than answered before"]
+        if added:
+            ends.append("by figures that were added to the table by hand")
         return (
-            f"{first}{told}, and everything measured bears that out. Honest now"
-            f"{', ' + end if end else ''}."
+            f"{first}{told}, and everything measured bears that out. "
+            f"{', '.join(('Honest now', *ends))}."
         )
     if any(one.wrong for one in reasons):
         verdict = new.own.verdict
@@ -161,6 +183,15 @@ def _sentence(
     if new.outcome == "as claimed":
         open_ = "and nothing speaks against it, but more has to be tested"
     return f"{first}{told}, {open_}. Not yet."
+
+
+def _is_added(view: View, table: Table, shipped: Table | None) -> bool:
+    """Whether it is held against rows that the shipped table lacks."""
+    if shipped is None or view.own.genuine is None:
+        return False
+    used = set(view.own.genuine.variants)
+    known = {row.id: row for row in shipped.variants}
+    return any(row.id in used and known.get(row.id) != row for row in table.variants)
 
 
 def _now(old: View, new: View) -> str:

@@ -62,6 +62,24 @@ def failing(before: View, after: View) -> tuple[Reason, ...]:
     return tuple(sorted(kept, key=lambda one: not one.wrong))
 
 
+def denied(after: View) -> tuple[Reason, ...]:
+    """Return why the shipped table calls the card not as claimed, where it does.
+
+    `after` is judged by that table alone, without rows that somebody added.
+    """
+    verdict = after.own.verdict
+    if verdict is None or after.outcome != "not as claimed":
+        return ()
+    return (
+        Reason(
+            sentence="Only rows that were added to the table by hand bear it out. By "
+            f"the table as it is: {verdict.sentence}",
+            step="compare without --reference",
+            wrong=True,
+        ),
+    )
+
+
 def moment_of(text: str) -> datetime | None:
     """Return when a record says it was begun; None where that is no moment."""
     try:

@@ -202,9 +202,14 @@ def _facts(view: Compared) -> tuple[tuple[str, str], ...]:
         ("Reported as, before", view.before.reported_as),
         ("Reports now", view.after.reported_as),
         ("The two records", wording.MATCH[view.same_card]),
-        ("Table of genuine cards", view.table_version),
+        ("Table of genuine cards", _table(view)),
     ]
     return tuple((term, clean(text)) for term, text in facts if text)
+
+
+def _table(view: Compared) -> str:
+    added = f", {wording.ADDED}" if view.added_rows else ""
+    return f"{view.table_version}{added}"
 
 
 def _tables(

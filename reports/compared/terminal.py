@@ -113,8 +113,8 @@ def _stacked(row: Row) -> "list[RenderableType]":
     mark, became = wording.BECAME[row.became]
     return [
         safe_text(f"{mark} {_title(row)}: {became}", _style(row)),
-        safe_text(f"  {_shown(row.before)}"),
-        safe_text(f"  {_shown(row.after)}"),
+        safe_text(f"{wording.COLUMNS[0]}: {_shown(row.before)}"),
+        safe_text(f"{wording.COLUMNS[1]}: {_shown(row.after)}"),
     ]
 
 

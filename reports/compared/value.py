@@ -99,6 +99,8 @@ class Compared(Base, frozen=True, kw_only=True):
     """Whether either is of a simulated card."""
     table_version: Text
     table_sha256: Text
+    added_rows: bool = False
+    """Whether somebody added rows to the table for this comparison."""
     outcome: Outcome
     settled: bool
     """Whether that is the last word on it: False where more has to be tested."""

@@ -99,6 +99,7 @@ CAUTIONS: Final = (
 )
 """What a customer has to bear in mind."""
 
+ADDED: Final = "with rows added by hand"
 NOTHING: Final = "Nothing is different."
 
 

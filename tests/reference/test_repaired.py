@@ -14,6 +14,8 @@ from record_strategies import records
 from repaired_runs import GIB, LISTING, after, before, compared, practised
 from samples import EVERY
 
+from reference import table as tables
+from reference.repaired.compare import compare
 from reports.compared.value import Compared, encode_compared
 from reports.lasting import Incident, SoakPoint, Spot
 from reports.record import CellCounts, Phase
@@ -502,6 +504,51 @@ def test_got_worse_to_faulty():
     states = {row.title: row.became for row in view.rows}
     assert states["Cells that fail"] == "got worse"
     assert view.sentence.endswith("Faulty. Not yet honest.")
+
+
+# --------------------------------------------------------------- rows added by hand
+
+ROW = """
+vendor = "NVIDIA"
+family = "GeForce 600"
+source = ["memory"]
+[[card]]
+model = "{}"
+chip = "GK107"
+units = 2
+base_mhz = 1058
+l2_kib = 256
+memory = [{{ mib = 2048, type = "GDDR5", bus_bits = 128, rate_mtps = 5000 }}]
+pci = ["10de:0fc6"]
+pcie = "3 x16"
+power_w = 64
+launch = "2012-09-13"
+"""
+
+
+def by_added_row(tmp_path, model):
+    path = tmp_path / "more.toml"
+    path.write_text(ROW.format(model), encoding="utf-8")
+    last = with_claims(after(), ("nvml", "opencl"), model=model)
+    return compare(before(), last, tables.load(path), shipped=shipped())
+
+
+def test_added_rows_never_make_honest_what_the_table_knows_to_be_false(tmp_path):
+    view = by_added_row(tmp_path, "GeForce GTX 1070")
+    assert (view.outcome, view.settled) == ("not yet", True)
+    (reason,) = view.reasons
+    assert reason.sentence.startswith("Only rows that were added to the table by hand")
+    assert reason.sentence.endswith("Not as claimed.")
+
+
+def test_a_model_that_only_an_added_row_names_is_said_to_be_that(tmp_path):
+    view = by_added_row(tmp_path, "GeForce GTX 651")
+    assert view.outcome == "honest now"
+    assert view.added_rows
+    assert view.sentence.endswith(
+        "Honest now, by figures that were added to the table by hand."
+    )
+    assert any("added rows" in one for one in view.remarks)
 
 
 # ---------------------------------------------------------------------- stability
