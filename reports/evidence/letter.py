@@ -114,7 +114,9 @@ def _body(case: Case, record: Record, kind: Kind, words: Wording) -> list[str]:
         *([f"{head}\n{facts}"] if facts else []),
         f"{only} {words.page.gib}" if told_gib else only,
         asked,
-        form.enclosed_photos if case.photos else form.enclosed,
+        (form.enclosed, form.enclosed_photo, form.enclosed_photos)[
+            min(len(case.photos), 2)
+        ],
     ]
 
 

@@ -291,6 +291,7 @@ class LetterWords:
     ask: str
     ask_nothing: str
     enclosed: str
+    enclosed_photo: str
     enclosed_photos: str
     closing: str
     practice: str

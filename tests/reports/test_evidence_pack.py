@@ -357,3 +357,14 @@ def unwrapped(letter):
     """A letter with its lines joined again."""
     blocks = letter.replace("\N{NO-BREAK SPACE}", " ").split("\n\n")
     return "\n\n".join(" ".join(block.split()) for block in blocks)
+
+
+@pytest.mark.parametrize("language", LANGUAGES)
+def test_a_letter_counts_its_photos(language, mirrored):
+    form = wording(language).letter
+    forms = (form.enclosed, form.enclosed_photo, form.enclosed_photos)
+    for count, said in enumerate(forms):
+        photos = [parts.photo(number=one + 1) for one in range(count)]
+        assert said in unwrapped(
+            parts.pack(mirrored[1], language, photos=photos).letter
+        )

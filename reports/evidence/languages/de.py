@@ -228,6 +228,10 @@ LETTER: Final = LetterWords(
     read="Am {day} wurde mit cardassay {version} ausgelesen, was die Karte von sich "
     "selbst angibt. Ihr Speicher und ihre Geschwindigkeit wurden nicht gemessen. Das "
     "Ergebnis:",
+    enclosed_photo="Beigefügt ist eine Zip-Datei mit dem Text des Angebots, einem "
+    "Foto der Karte, dem Prüfprotokoll und den Prüfsummen aller Dateien. Wer am "
+    "Ergebnis zweifelt, kann die Prüfung an der Karte mit demselben Programm "
+    "wiederholen.",
 )
 
 README: Final = ReadmeWords(
@@ -377,8 +381,8 @@ PHRASES: Final = {
     "not in the table": "nicht in der Tabelle",
     "no power connector": "kein Stromanschluss",
     "of working memory": "funktionierender Speicher",
-    "streaming multiprocessors": "Streaming-Multiprozessoren",
-    "streaming multiprocessor": "Streaming-Multiprozessor",
+    "streaming multiprocessors": "Recheneinheiten",
+    "streaming multiprocessor": "Recheneinheit",
     "compute units": "Recheneinheiten",
     "compute unit": "Recheneinheit",
     "Xe cores": "Xe-Kerne",

@@ -225,6 +225,9 @@ LETTER: Final = LetterWords(
     practice="PRACTICE: no real card was tested. Not to be sent.",
     read="On {day} what the card says of itself was read out with cardassay "
     "{version}. Its memory and its speed were not measured. The result:",
+    enclosed_photo="Enclosed is a zip file with the text of the offer, a photo of the "
+    "card, the record of the test and the checksums of all files. Anyone who doubts "
+    "the result can repeat the test on the card with the same program.",
 )
 
 README: Final = ReadmeWords(

@@ -220,6 +220,10 @@ LETTER: Final = LetterWords(
     practice="PRÁCTICA: no se probó ninguna tarjeta real. No enviar.",
     read="El {day} se leyó con cardassay {version} lo que la tarjeta dice de sí "
     "misma. No se midieron ni su memoria ni su velocidad. El resultado:",
+    enclosed_photo="Adjunto un archivo zip con el texto del anuncio, una foto de la "
+    "tarjeta, el registro de la prueba y las sumas de comprobación de todos los "
+    "archivos. Quien dude del resultado puede repetir la prueba en la tarjeta con el "
+    "mismo programa.",
 )
 
 README: Final = ReadmeWords(
@@ -368,8 +372,8 @@ PHRASES: Final = {
     "not in the table": "no está en la tabla",
     "no power connector": "ningún conector de corriente",
     "of working memory": "de memoria que funciona",
-    "streaming multiprocessors": "multiprocesadores de flujo",
-    "streaming multiprocessor": "multiprocesador de flujo",
+    "streaming multiprocessors": "unidades de cómputo",
+    "streaming multiprocessor": "unidad de cómputo",
     "compute units": "unidades de cómputo",
     "compute unit": "unidad de cómputo",
     "Xe cores": "núcleos Xe",
