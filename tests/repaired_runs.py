@@ -12,6 +12,23 @@ from reports import codec
 from reports.record import Claim
 
 GIB = 2**30
+ROW = """
+vendor = "NVIDIA"
+family = "GeForce 600"
+source = ["memory"]
+[[card]]
+model = "{}"
+chip = "GK107"
+units = 2
+base_mhz = 1058
+l2_kib = 256
+memory = [{{ mib = 2048, type = "GDDR5", bus_bits = 128, rate_mtps = 5000 }}]
+pci = ["10de:0fc6"]
+pcie = "3 x16"
+power_w = 64
+launch = "2012-09-13"
+"""
+"""A row of a file for `--reference`: a GK107 with 2 GiB under any name."""
 LISTING = Claim(
     layer="listing",
     source="given by the user",

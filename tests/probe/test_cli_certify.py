@@ -10,8 +10,10 @@ from pathlib import Path
 import pytest
 from command_line import keep_table
 from msgspec.structs import replace
+from repaired_runs import ROW, after
 
 from probe import cli, passphrases
+from probe.certify import judged_anew
 from probe.errors import UsageError
 from reports import codec
 from reports.page import extract_record
@@ -231,3 +233,18 @@ def test_hostile_files_end_in_words(run, tmp_path, argv):
     assert (code, out) == (2, "")
     assert err.startswith("cardassay: ")
     assert "\x1b" not in err
+
+
+def test_added_rows_do_not_bear_out_what_the_table_knows_to_be_false(tmp_path):
+    """A GK107 under the name of a GTX 1070, and rows that say such a thing exists."""
+    record = after()
+    claims = tuple(
+        replace(one, model="GeForce GTX 1070") if one.model else one
+        for one in record.claims
+    )
+    more = tmp_path / "more.toml"
+    more.write_text(ROW.format("GeForce GTX 1070"), encoding="utf-8")
+    (said,) = judged_anew(replace(record, claims=claims), more)
+    assert said.endswith("Not as claimed.")
+    more.write_text(ROW.format("GeForce GTX 651"), encoding="utf-8")
+    assert judged_anew(record, more) == ()

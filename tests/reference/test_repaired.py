@@ -11,7 +11,7 @@ from hypothesis import given, settings
 from made_records import genuine, with_claims
 from msgspec.structs import replace
 from record_strategies import records
-from repaired_runs import GIB, LISTING, after, before, compared, practised
+from repaired_runs import GIB, LISTING, ROW, after, before, compared, practised
 from samples import EVERY
 
 from reference import table as tables
@@ -507,23 +507,6 @@ def test_got_worse_to_faulty():
 
 
 # --------------------------------------------------------------- rows added by hand
-
-ROW = """
-vendor = "NVIDIA"
-family = "GeForce 600"
-source = ["memory"]
-[[card]]
-model = "{}"
-chip = "GK107"
-units = 2
-base_mhz = 1058
-l2_kib = 256
-memory = [{{ mib = 2048, type = "GDDR5", bus_bits = 128, rate_mtps = 5000 }}]
-pci = ["10de:0fc6"]
-pcie = "3 x16"
-power_w = 64
-launch = "2012-09-13"
-"""
 
 
 def by_added_row(tmp_path, model):
