@@ -54,6 +54,20 @@ class Alone:
         yield True
 
 
+def missing() -> str | None:
+    """Return why no turns can be taken on this PC, for a person; None where they can.
+
+    A link measured beside another card's, and not known to be, tells lies.
+    """
+    lock = lock_shared("link")
+    if lock is None:
+        return None
+    lock.release()
+    if lock.note is None:
+        return None
+    return "cards cannot wait for each other, as no lock can be had in the state folder"
+
+
 class Together:
     """Takes turns with every other run of this user on this PC."""
 

@@ -11,7 +11,7 @@ from contextlib import suppress
 from dataclasses import dataclass
 from pathlib import Path
 
-from probe import certify, commands, environment, options, unfinished
+from probe import certify, commands, environment, options, turns, unfinished
 from probe.batch import asking, leftover, numbers, running, sharing, slots
 from probe.batch.board import board_for
 from probe.batch.doubts import Doubts
@@ -62,9 +62,7 @@ def batch(asked: argparse.Namespace) -> Exit:
             ),
             start=running.Check,
             arguments=arguments,
-            most=sharing.at_once(
-                _processors(), environment.available_bytes(), asked.at_once
-            ),
+            most=_most(asked),
         )
         unfinished.conclude_all(trial)
         leftover.pick_up(rounds, None if asked.yes else lines)
@@ -291,6 +289,16 @@ def _absent(number: str, problem: str) -> Batched:
         problem=problem,
         exit_code=int(Exit.COULD_NOT_TEST),
     )
+
+
+def _most(asked: argparse.Namespace) -> int:
+    """Return how many may be tested at once: one, where no turns can be taken."""
+    most = sharing.at_once(_processors(), environment.available_bytes(), asked.at_once)
+    why = None if most == 1 or asked.practice else turns.missing()
+    if why is None:
+        return most
+    commands.aside(f"cardassay: one card after the other: {why}")
+    return 1
 
 
 def _processors() -> int:

@@ -10,7 +10,7 @@ from batch_bench import PLACES, Bench, card, genuine
 from command_line import keep_table
 from msgspec.structs import replace
 
-from probe import cli, ledger
+from probe import cli, ledger, locks
 from probe.batch import board
 from probe.batch.running import Over
 from probe.events import PhaseBegan
@@ -175,6 +175,24 @@ def test_two_at_once_and_the_third_waits(bench):
     assert code == 0
     assert max(most) <= 2
     assert len(bench.rows()) == 3
+
+
+def test_where_no_lock_can_be_had_one_is_tested_after_the_other(bench, monkeypatch):
+    two(bench)
+    monkeypatch.setattr(locks, "state_folder", lambda: None)
+    order = []
+
+    def noted(run):
+        order.append("begins")
+        done = genuine(run)
+        order.append("ends")
+        return done
+
+    bench.become = dict.fromkeys(("S-1", "S-2"), noted)
+    code, _, err = bench.run(YES, "--at-once=2", "--stock-no", "S-1", "S-2")
+    assert code == 0
+    assert order == ["begins", "ends"] * 2
+    assert "one card after the other: cards cannot wait" in flat(err)
 
 
 def test_a_card_that_contradicts_itself_is_tested_first_and_alone(bench):

@@ -115,7 +115,12 @@ def test_a_turn_ends_with_an_error_too():
 
 
 def test_without_locks_nobody_is_waited_for(monkeypatch):
+    assert turns.missing() is None
+    assert is_free("link")
+    with another_run("link"):
+        assert turns.missing() is None
     monkeypatch.setattr(locks, "state_folder", lambda: None)
+    assert "no lock can be had" in turns.missing()
     with Together(pytest.fail).take("link", 60.0) as came:
         assert came
 
