@@ -79,9 +79,9 @@ def _answers(before: View, after: View) -> Row:
         became = "still wrong" if whole[0] is False else "got worse"
     elif is_less(before, after):
         became, note = "got worse", _LESS
-    elif became == "got worse" and _is_cut_short(after):
+    elif became == "got worse" and (whole[1] is None or _is_cut_short(after)):
         became, note = "changed", "The test after the repair did not go as far."
-    elif became == "better" and _is_cut_short(before):
+    elif became == "better" and (whole[0] is None or _is_cut_short(before)):
         became, note = "changed", "The test before the repair did not go as far."
     elif became in ("unchanged", "better") and whole == [False, True]:
         became = "became honest"

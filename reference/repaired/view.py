@@ -46,10 +46,11 @@ class View:
 
     @property
     def sold_as(self) -> str | None:
-        """Return the listing in words."""
+        """Return the listing in words: `8 GB` means 8 GiB."""
         if self.listing is None:
             return None
-        return _with(self.listing.model, self.listing.memory_bytes)
+        whole = Case(self.sold, self.case.table).listed_whole
+        return _with(self.listing.model, whole)
 
     @property
     def reported_as(self) -> str | None:

@@ -463,6 +463,25 @@ def test_memory_that_only_reports_otherwise_is_not_as_it_was(condition):
     assert "2.00 GiB" in row.after
 
 
+def test_what_a_driver_refused_is_not_called_lost():
+    """Why it gave no more is not known: nothing says that less of it works."""
+    first = replace(practised("as-claimed"), started="2026-11-20")
+    last = replace(practised("refused"), started="2026-11-25")
+    (row,) = (
+        row for row in compared(first, last).rows if row.title == "Memory that answers"
+    )
+    assert row.became == "changed"
+    assert row.note == "The test after the repair did not go as far."
+
+
+def test_a_seller_who_writes_gb_means_gib():
+    listing = replace(LISTING, memory_bytes=8 * 10**9)
+    view = compared(replace(before(), claims=(listing, *before().claims[1:])))
+    assert view.sentence.startswith(
+        "It was sold as a GeForce GTX 1070 with 8.00 GiB, and called itself so."
+    )
+
+
 def test_a_stand_ins_word_is_not_held_against_the_makers_driver():
     view = compared(last=standing_in(after()))
     assert view.outcome == "honest now"
