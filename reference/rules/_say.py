@@ -9,7 +9,11 @@ from reports.units import gib
 _LIMIT = 1000
 _MOSTLY = 0.90
 """From this share on the likeliest of several chips is named alone."""
-_SPELT_OUT = re.compile(r"^[AEFHILMNORSX][A-Z0-9]*\b")
+_SPELT_OUT = re.compile(
+    r"(?:[AEFHILMNORSX](?:[A-Z]{0,3}|[A-Z]*[0-9][A-Z0-9]*)|NVIDIA|1[18])\b|8"
+)
+"""Letters or figures whose names begin with a vowel; a longer word in capitals is a
+word: an RX 580, an 8800 GT, a RADEON."""
 
 
 def find(

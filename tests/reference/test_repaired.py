@@ -482,6 +482,17 @@ def test_a_seller_who_writes_gb_means_gib():
     )
 
 
+@pytest.mark.parametrize(
+    "sold",
+    ["a GeForce 8800 GT", "an 8500 GT", "an RX 580", "a RADEON RX 580", "an MSI GTX",
+     "a SAPPHIRE RX 580", "an NVIDIA RTX A2000", "an L4", "a 1070", "an Arc A770"],
+)  # fmt: skip
+def test_the_first_sentence_reads_well(sold):
+    listing = replace(LISTING, model=sold.partition(" ")[2])
+    view = compared(replace(before(), claims=(listing, *before().claims[1:])))
+    assert view.sentence.startswith(f"It was sold as {sold} with 8.00 GiB. Now it ")
+
+
 def test_a_stand_ins_word_is_not_held_against_the_makers_driver():
     view = compared(last=standing_in(after()))
     assert view.outcome == "honest now"
