@@ -41,12 +41,12 @@ _ON: Final = Support(
 )
 _GCN: Final = Support(
     answer="no",
-    because="Its last driver from AMD is 21.5.2, of June 2021.",
+    because="AMD's last driver for it on Windows is 21.5.2, of June 2021.",
     sources=(GCN,),
 )
 _TERASCALE: Final = Support(
     answer="no",
-    because="Its last driver from AMD is Catalyst 15.7.1, of 2015.",
+    because="AMD's last driver for it on Windows is Catalyst 15.7.1, of 2015.",
     sources=(TERASCALE,),
 )
 SUPPORT: Final[dict[str, Support]] = {
