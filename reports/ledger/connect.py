@@ -26,6 +26,15 @@ SERVER: Final = ("postgresql://", "postgres://")
 PATIENCE_SECONDS: Final = 30
 """How long one bench waits for another that is adding."""
 _CONNECT_SECONDS: Final = 10
+_SERVER: Final = {
+    "connect_timeout": _CONNECT_SECONDS,
+    "keepalives_idle": 10,
+    "keepalives_interval": 5,
+    "keepalives_count": 4,
+    "tcp_user_timeout": 1000 * PATIENCE_SECONDS,
+}
+"""A server that is gone without a word is given up after half a minute; the system's
+own rules would take hours (libpq's parameters)."""
 _LOCK: Final = 0x4341_5244_4C45_4447
 """The number of PostgreSQL's advisory lock that adding takes: "CARDLEDG"."""
 _TEXT: Final = 300
@@ -80,8 +89,17 @@ def in_words(name: Place) -> Iterator[None]:
 
 
 def lock(connection: "Connection") -> None:
-    """Wait until no other bench adds; SQLite has it from the transaction's begin."""
+    """Wait until no other bench adds; SQLite has it from the transaction's begin.
+
+    Neither wait is endless: for a bench that holds it, and for one that was cut off
+    from the server while it did, whose transaction the server then ends.
+    """
     if connection.dialect.name == "postgresql":
+        patience = round(PATIENCE_SECONDS * 1000)
+        connection.exec_driver_sql(f"SET LOCAL lock_timeout = {patience}")
+        connection.exec_driver_sql(
+            f"SET LOCAL idle_in_transaction_session_timeout = {patience // 2}"
+        )
         connection.exec_driver_sql(f"SELECT pg_advisory_xact_lock({_LOCK})")
 
 
@@ -129,7 +147,7 @@ def _server(url: URL) -> Engine:
             url.set(drivername="postgresql+psycopg"),
             pool_size=1,
             pool_pre_ping=True,
-            connect_args={"connect_timeout": _CONNECT_SECONDS},
+            connect_args={key: _SERVER[key] for key in _SERVER if key not in url.query},
         )
     except ImportError:
         raise LedgerError(

@@ -30,6 +30,7 @@ from reports.record import Claim
 
 TESTS = Path(__file__).parents[1]
 NOW = "2026-11-30T00:00:00Z"
+HOLD = f"SELECT pg_advisory_xact_lock({store.connect._LOCK})"
 
 
 @pytest.fixture(scope="session")
@@ -560,13 +561,37 @@ def test_a_file_that_is_no_ledger_is_told(tmp_path):
         store.open_ledger(str(tmp_path), make_it=True)
 
 
-def test_a_ledger_that_somebody_holds_is_told(tmp_path, monkeypatch):
+def test_a_ledger_that_somebody_holds_is_told(address, monkeypatch):
     monkeypatch.setattr(store.connect, "PATIENCE_SECONDS", 0.05)
-    path = str(tmp_path / "ledger")
     with (
-        store.open_ledger(path, make_it=True) as one,
-        store.open_ledger(path) as other,
-        one._writer.begin(),
-        pytest.raises(UnreachableError, match="another program holds it: try again"),
+        store.open_ledger(address, make_it=True) as one,
+        store.open_ledger(address) as other,
     ):
+        with one._writer.begin() as connection:
+            if "postgresql" in address:
+                connection.exec_driver_sql(HOLD)
+            with pytest.raises(UnreachableError, match="another program holds it"):
+                other.add(stored(), now=NOW)
         other.add(stored(), now=NOW)
+
+
+def test_a_bench_that_is_cut_off_while_it_adds_holds_nobody_up(postgres, monkeypatch):
+    address = postgres.database("cut_off")
+
+    def hold():
+        with (
+            store.open_ledger(address, make_it=True) as one,
+            store.open_ledger(address) as other,
+            store.connect.in_words(one.name),
+            one._writer.begin() as connection,
+        ):
+            with monkeypatch.context() as patch:
+                patch.setattr(store.connect, "PATIENCE_SECONDS", 0.1)
+                store.connect.lock(connection)
+            other.add(stored(), now=NOW)
+            connection.exec_driver_sql("SELECT 1")
+
+    with pytest.raises(LedgerError, match="terminating connection"):
+        hold()
+    with store.open_ledger(address) as ledger:
+        assert ledger.find(Query()).total == 1
