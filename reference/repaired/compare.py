@@ -181,7 +181,7 @@ def _sentence(
         return f"{first}{told}, but not all of it holds. Not yet honest."
     open_ = "but that is not settled"
     if new.outcome == "as claimed":
-        open_ = "and nothing speaks against it, but more has to be tested"
+        open_ = "and nothing measured speaks against it, but that is not enough"
     return f"{first}{told}, {open_}. Not yet."
 
 

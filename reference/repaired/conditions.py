@@ -9,7 +9,9 @@ from collections.abc import Callable, Iterator
 from datetime import UTC, datetime
 
 from reference.judge import settling
+from reference.repaired.agreeing import ids_agree, names_agree, sizes_agree
 from reference.repaired.lasting import wrong_of
+from reference.repaired.reasons import is_wrong, unsettled
 from reference.repaired.view import View
 from reference.rules.guarding import stop
 from reports import words
@@ -18,9 +20,6 @@ from reports.record import Capacity, CellCounts, Finding
 from reports.text import plain
 from reports.units import gib, many
 
-ONE_SIZE = 1.06
-"""Largest over smallest memory that the card's own layers may tell: they count the
-same memory with and without what the driver keeps (an H100's differ by 0.6 %)."""
 READS = 6
 """Times at least that a thorough test reads all memory: twice in each of its three
 rounds."""
@@ -92,7 +91,7 @@ def moment_of(text: str) -> datetime | None:
 def _practice(before: View, after: View) -> Iterator[Reason]:
     if before.own.practice != after.own.practice:
         first = "before" if before.own.practice else "after"
-        yield _open(
+        yield unsettled(
             f"The record {first} the repair is of a practice card, the other of a "
             "real one: they cannot be compared.",
             "name two records of the one real card",
@@ -101,14 +100,14 @@ def _practice(before: View, after: View) -> Iterator[Reason]:
 
 def _order(before: View, after: View) -> Iterator[Reason]:
     if before.sold == after.sold:
-        yield _open(
+        yield unsettled(
             "Both are the same record.",
             "test the card again after the repair, and name that record second",
         )
         return
     first, last = moment_of(before.started), moment_of(after.started)
     if first and last and last < first:
-        yield _open(
+        yield unsettled(
             "The record named second is the older one.",
             "name the record before the repair first, the one after it second",
         )
@@ -117,12 +116,12 @@ def _order(before: View, after: View) -> Iterator[Reason]:
 def _kind(_: View, after: View) -> Iterator[Reason]:
     if not after.case.is_card:
         if not _is_told(after, "graphics-card"):
-            yield _open(
+            yield unsettled(
                 "What was tested is no graphics card with memory of its own.",
                 _STEPS["graphics-card"],
             )
     elif after.case.is_part:
-        yield _open(
+        yield unsettled(
             "What was tested is a part of a card, or one that the table does not know.",
             "test the whole card, outside a virtual machine",
         )
@@ -148,12 +147,12 @@ def _judged(sentence: str, finding: Finding | None, after: View) -> Reason:
         return Reason(sentence=sentence, step=_REWRITE, wrong=True)
     proof = after.own.capacity
     if rule == "proven-capacity" and proof and proof.ended_by in _ENDS:
-        return _open(sentence, _ENDS[proof.ended_by][1])
+        return unsettled(sentence, _ENDS[proof.ended_by][1])
     if rule == "model-known" and after.case.looked_up:
-        return _open(sentence, "install the maker's own driver, and test again")
+        return unsettled(sentence, "install the maker's own driver, and test again")
     first = next(iter(verdict.settle if verdict else ()), "")
     settle = settling(rule) or (first if rule in ("", "guarded") else "")
-    return _open(sentence, _STEPS.get(rule) or _as_step(settle) or _AGAIN)
+    return unsettled(sentence, _STEPS.get(rule) or _as_step(settle) or _AGAIN)
 
 
 def _is_told(after: View, *rules: str) -> bool:
@@ -166,11 +165,6 @@ def _is_told(after: View, *rules: str) -> bool:
     )
 
 
-def _is_wrong(after: View) -> bool:
-    """Whether the judge found it wrong: one stray cell may happen to any card."""
-    return after.outcome in ("not as claimed", "faulty")
-
-
 def _as_step(settle: str) -> str:
     """Return a sentence on what would settle it as the next step in a row of them."""
     settle = settle.rstrip(".")
@@ -181,7 +175,7 @@ def _as_step(settle: str) -> str:
 def _depth(_: View, after: View) -> Iterator[Reason]:
     if after.own.depth != "thorough":
         depth = words.DEPTH[after.own.depth]
-        yield _open(f"It was tested at {depth} depth only.", _THOROUGH)
+        yield unsettled(f"It was tested at {depth} depth only.", _THOROUGH)
     elif after.own.capacity is not None and after.outcome == "as claimed":
         yield from _thorough(after.own.capacity)
 
@@ -195,7 +189,7 @@ def _thorough(proof: Capacity) -> Iterator[Reason]:
         if one.counts is not None and one.counts.cells >= WHOLE * cells
     ]
     if len(whole) < READS:
-        yield _open(
+        yield unsettled(
             "Its memory was read less often than a thorough test reads it: "
             f"{len(whole)} of {READS} times.",
             _THOROUGH,
@@ -209,50 +203,21 @@ def _whole(_: View, after: View) -> Iterator[Reason]:
     phases = {one.name: one for one in record.phases}.values()
     if told is not None:
         step = _as_step(told[1]) or _AGAIN
-        yield _open(f"The test was {told[0]}."[:_WHY], step)
+        yield unsettled(f"The test was {told[0]}."[:_WHY], step)
     elif record.interrupted or any(one.outcome == "interrupted" for one in phases):
-        yield _open("The test was stopped before its end.", _AGAIN)
+        yield unsettled("The test was stopped before its end.", _AGAIN)
     for one in phases:
         if one.outcome == "failed":
             why = f": {plain(one.detail, _WHY).rstrip('.')}" if one.detail else ""
-            yield _open(f"A part of the test failed, {plain(one.name)}{why}.", _AGAIN)
+            yield unsettled(
+                f"A part of the test failed, {plain(one.name)}{why}.", _AGAIN
+            )
     if record.incidents:
         how = words.INCIDENT[record.incidents[0].kind]
-        yield _open(
+        yield unsettled(
             f"The test was cut off on its way: {how}.",
             "install the maker's own driver afresh, and test again",
         )
-
-
-def _size(_: View, after: View) -> Iterator[Reason]:
-    """Ask that all layers tell one size."""
-    case = after.case
-    told = [
-        one.memory_bytes
-        for one in case.reported
-        if one.memory_bytes and not case.is_standin(one)
-    ]
-    if not told:
-        yield _open(
-            "No layer of the card tells its memory.",
-            "install the maker's own driver, and test again",
-        )
-    elif not (case.sees_part or _is_one(told, after)):
-        yield Reason(
-            sentence=f"The card's own layers do not tell one size: {gib(min(told))} "
-            f"and {gib(max(told))}.",
-            step="write firmware that tells the real size to every layer, or install "
-            "the maker's own driver, and test again",
-            wrong=_is_wrong(after),
-        )
-
-
-def _is_one(sizes: list[int], after: View) -> bool:
-    """Whether drivers may show one card's memory as all of these sizes."""
-    case = after.case
-    return max(sizes) <= ONE_SIZE * min(sizes) or any(
-        all(case.fits(size, row) for size in sizes) for row in case.rows
-    )
 
 
 def _proof(_: View, after: View) -> Iterator[Reason]:
@@ -264,16 +229,16 @@ def _proof(_: View, after: View) -> Iterator[Reason]:
     missing = after.outcome == "undetermined"  # then the verdict says it itself
     if proof is None:
         if not missing:
-            yield _open("Its memory was not proven.", _AGAIN)
+            yield unsettled("Its memory was not proven.", _AGAIN)
         return
     proven = f"{gib(after.case.proven_bytes)} of {gib(proof.claimed_bytes)}"
     found = after.finding("proven-capacity")
     if proof.ended_by in _ENDS:
         why, step = _ENDS[proof.ended_by]
         if proof.ended_by != "error" or not missing:
-            yield _open(f"Only {proven} were proven: {why}.", step)
+            yield unsettled(f"Only {proven} were proven: {why}.", step)
     elif found is None or found.bearing != "agrees":
-        yield _open(
+        yield unsettled(
             f"Only {proven} were proven.",
             "close other programs, unplug the display from this card, and test again",
         )
@@ -299,10 +264,10 @@ def _cells(_: View, after: View) -> Iterator[Reason]:
             sentence=f"Not every cell of its memory kept what was written: {told}.",
             step="look at the memory chips, and test again once they are replaced or "
             "the firmware leaves them out",
-            wrong=_is_wrong(after),
+            wrong=is_wrong(after),
         )
     elif any(one.state not in ("proven", "spilled") for one in proof.blocks):
-        yield _open("Not every block of its memory was proven.", _AGAIN)
+        yield unsettled("Not every block of its memory was proven.", _AGAIN)
 
 
 def _wrong(counts: CellCounts) -> int:
@@ -321,11 +286,11 @@ def _results(_: View, after: View) -> Iterator[Reason]:
                 sentence=f"{words.RATE[rate.name]}: {rate.wrong:,} of "
                 f"{rate.checked:,} results were wrong.",
                 step=_REPAIR,
-                wrong=_is_wrong(after),
+                wrong=is_wrong(after),
             )
     measured = [one for one in after.own.rates if one.value is not None]
     if measured and not any(one.checked for one in measured):
-        yield _open("None of what it computed was checked.", _AGAIN)
+        yield unsettled("None of what it computed was checked.", _AGAIN)
 
 
 def _soak(_: View, after: View) -> Iterator[Reason]:
@@ -341,20 +306,16 @@ def _soak(_: View, after: View) -> Iterator[Reason]:
         yield Reason(
             sentence=f"Under lasting load {bad}.",
             step="let it cool, look after its cooler, and test again",
-            wrong=_is_wrong(after),
+            wrong=is_wrong(after),
         )
     if not bad and soak.stopped_by is not None:
-        yield _open(
+        yield unsettled(
             f"The soak ended before its time: {plain(soak.stopped_by, _WHY)}.",
             "run `cardassay check --depth thorough` again, to its end",
         )
 
 
-def _open(sentence: str, step: str) -> Reason:
-    return Reason(sentence=sentence, step=step, wrong=False)
-
-
 _CONDITIONS: tuple[Callable[[View, View], Iterator[Reason]], ...] = (
-    _practice, _order, _kind, _verdict, _size, _proof, _cells, _results, _soak, _whole,
-    _depth,
+    _practice, _order, _kind, _verdict, names_agree, ids_agree, sizes_agree, _proof,
+    _cells, _results, _soak, _whole, _depth,
 )  # fmt: skip

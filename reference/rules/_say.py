@@ -68,6 +68,11 @@ def layer(claim: Claim) -> str:
     )
 
 
+def within(claim: Claim) -> str:
+    """Return who speaks in a claim, behind the start of a sentence."""
+    return layer(claim).replace("The ", "the ")
+
+
 def chip_names(one: Candidate) -> str:
     """Return `GK107`, or `GF104 or GF114` where nothing tells them apart."""
     if one.alone >= _MOSTLY * one.probability:

@@ -8,7 +8,7 @@ from collections.abc import Iterator
 
 from reference.case import Case
 from reference.rows import Variant
-from reference.rules._say import a, counted, either, find, layer
+from reference.rules._say import a, counted, either, find, layer, within
 from reports.record import Bearing, Finding, Strength
 
 
@@ -179,7 +179,7 @@ def layers_agree(case: Case) -> Iterator[Finding]:
                     claim=other.model or "",
                     measured=claim.model or "",
                     envelope="one name in all layers",
-                    sentence=f"{layer(other)} names it {other.model}, {layer(claim)} "
+                    sentence=f"{layer(other)} names it {other.model}, {within(claim)} "
                     f"names it {claim.model}: one of the two was changed.",
                 )
                 return

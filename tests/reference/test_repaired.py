@@ -215,6 +215,21 @@ CUT = {
         "None of what it computed was checked.",
         "whole test again",
     ),
+    "an invented name in one layer": (
+        lambda r: with_claims(r, ("nvml",), model="GeForce GTX 4060 Ultra"),
+        "NVML names it GeForce GTX 4060 Ultra, a name that the table of genuine cards",
+        "same name to every layer",
+    ),
+    "two ids": (
+        lambda r: with_claims(r, ("pci",), pci_id="10de:0fff"),
+        "The card's own layers do not tell one PCI id: 10de:0fc6 and 10de:0fff.",
+        "switch the PC off and on",
+    ),
+    "an old subsystem": (
+        lambda r: with_claims(r, ("pci",), subsystem="10DE:119D"),
+        "do not tell one subsystem: 10de:119d and 1458:362b.",
+        "whole firmware",
+    ),
     "a stand-in driver alone": (
         lambda r: standing_in(r, of=("pci",)),
         "The table of genuine cards has no NVE7.",
