@@ -43,6 +43,10 @@ BEYOND = """() => {
   }
   return found.slice(0, 8);
 }"""
+SCROLLS = """() => [...document.querySelectorAll('.scroll')].filter(
+  one => one.scrollWidth > one.clientWidth + 1
+    && getComputedStyle(one).overflowX !== 'visible')
+  .map(one => `cut off: ${one.getAttribute('aria-label')}`)"""
 OPEN_ALL = "() => document.querySelectorAll('details').forEach(one => one.open = true)"
 REACHABLE = """() => [...document.querySelectorAll('a[href], summary, [tabindex]')]"""
 FOCUSED = f"""() => {{
@@ -136,6 +140,14 @@ def beyond(page, width):
     """Return what does not fit into this width. Only `.scroll` may scroll within."""
     page.set_viewport_size({"width": width, "height": HEIGHT})
     return [f"at {width}: {fault}" for fault in page.evaluate(BEYOND)]
+
+
+def beyond_paper(page, width):
+    """Return what does not fit on paper of this width, where nothing scrolls."""
+    page.emulate_media(media="print")
+    faults = [*beyond(page, width), *page.evaluate(SCROLLS)]
+    page.emulate_media(media="null")
+    return faults
 
 
 def audit(page, width, scheme):

@@ -95,6 +95,7 @@ def test_what_does_not_fit_is_seen(window, plant):
     fits = f"{PLAIN}<div class=scroll style='overflow-x: auto'>{inner}</div>"
     page, _ = window.open(plant(fits))
     assert looks.beyond(page, 360) == []
+    assert "cut off" in "\n".join(looks.beyond_paper(page, 360))
     for said, html in BEYOND.items():
         page, _ = window.open(plant(PLAIN + html))
         assert said in "\n".join(looks.beyond(page, 360))

@@ -33,9 +33,7 @@ def test_it_prints_on_few_sheets_with_nothing_cut(window, pages_of_kinds, kind):
     page, _ = window.open(file)
     heads = {looks.squeezed(one) for one in page.locator("h2").all_inner_texts()}
     for paper, width in looks.PAPERS.items():
-        page.emulate_media(media="print")
-        assert looks.beyond(page, width) == []
-        page.emulate_media(media="null")
+        assert looks.beyond_paper(page, width) == []
         paged = looks.printed(page, paper)
         assert paged.faults == ()
         assert len(paged.texts) <= kind.most_sheets
@@ -44,6 +42,8 @@ def test_it_prints_on_few_sheets_with_nothing_cut(window, pages_of_kinds, kind):
             assert looks.squeezed(text) in whole
         assert not heads & set(paged.last_lines)
         assert paged.lines[-1] > 2, "hardly anything on the last sheet"
+    looks.unfold(page)
+    assert looks.beyond_paper(page, min(looks.PAPERS.values())) == []
 
 
 @BUILT
