@@ -15,6 +15,7 @@ import subprocess
 import sys
 import tempfile
 import venv
+from concurrent.futures import ThreadPoolExecutor
 from pathlib import Path
 
 import browsers
@@ -23,7 +24,8 @@ ROOT = Path(__file__).resolve().parent.parent
 OLDEST = (3, 11)
 VENDORS = Path("/etc/OpenCL/vendors")
 CODE = ("probe", "reference", "reports", "tests")
-WORKERS = ("-n", "auto", "--maxprocesses", "4")
+WORKERS = ("-n", str(min((os.cpu_count() or 1) + 1, 4)))
+"""One more than processors: many tests wait for processes of their own."""
 PACKAGES = {
     "pocl-opencl-icd": "an OpenCL device that is the CPU",
     "opencl-c-headers": "what the counterfeit layer is compiled with",
@@ -35,6 +37,14 @@ PACKAGES = {
     "file": "an independent reader of them",
 }
 ROMS = (Path("/usr/share/seabios"), Path("/usr/lib/ipxe/qemu"))
+HEADER = Path("/usr/include/CL/cl_layer.h")
+PROGRAMS = ("gcc", "oclgrind", "file")
+STATIC = (
+    ("ruff", "check", *CODE),
+    ("ruff", "format", "--check", *CODE),
+    ("mypy",),
+    ("lint-imports", "--no-logo"),
+)
 LOOK = """
 import pyopencl
 names = [p.name for p in pyopencl.get_platforms() for d in p.get_devices()
@@ -124,13 +134,27 @@ def find_device(folder: Path, vendors: Path) -> bool:
     return any(is_device(folder, driver, vendors) for driver in drivers)
 
 
-def bring_browser() -> None:
-    """See to a Chromium, which opens the pages."""
-    if browsers.find() is not None:
-        return
-    say(f"packages: {' '.join(browsers.PACKAGES)}")
-    apt(*browsers.PACKAGES)
-    browsers.find.cache_clear()
+def is_complete() -> bool:
+    """Whether what the packages bring, beside a device and a browser, is there."""
+    roms = all(place.exists() for place in ROMS)
+    return HEADER.exists() and roms and all(map(shutil.which, PROGRAMS))
+
+
+def bring_packages() -> None:
+    """Install, all at once, what is seen to lack before anything of ours runs."""
+    lacking: list[str] = []
+    if not is_complete() or not any(VENDORS.glob("*.icd")):
+        lacking += PACKAGES
+    if browsers.find() is None:
+        lacking += browsers.PACKAGES
+    if lacking:
+        say(f"packages: {' '.join(lacking)}")
+        apt(*lacking)
+        browsers.find.cache_clear()
+
+
+def find_browser() -> None:
+    """Say it where there is no Chromium to open the pages with."""
     if browsers.find() is None:
         fate = "will fail" if os.environ.get(browsers.MUST) else "are SKIPPED"
         print(f"tests: {browsers.NONE}")
@@ -139,10 +163,7 @@ def bring_browser() -> None:
 
 def bring(folder: Path, vendors: Path) -> None:
     """See to an OpenCL device, a compiler, its headers, oclgrind and real ROMs."""
-    headers = Path("/usr/include/CL/cl_layer.h").exists()
-    programs = all(map(shutil.which, ("gcc", "oclgrind", "file")))
-    roms = all(place.exists() for place in ROMS)
-    if find_device(folder, vendors) and headers and programs and roms:
+    if find_device(folder, vendors) and is_complete():
         return
     say(f"packages: {' '.join(PACKAGES)}")
     if apt(*PACKAGES) and find_device(folder, vendors):
@@ -160,7 +181,7 @@ def bring(folder: Path, vendors: Path) -> None:
 
 
 def check(folder: Path, arguments: list[str], scratch: Path) -> int:
-    """Run every check, pytest last; the exit code of the first that failed."""
+    """Run every check; the exit code of the first that failed."""
     settings = {
         "OCL_ICD_VENDORS": str(scratch / "vendors"),
         "OPENCL_LAYERS": "",
@@ -169,23 +190,29 @@ def check(folder: Path, arguments: list[str], scratch: Path) -> int:
         "PATH": f"{tool(folder, '')}{os.pathsep}{os.environ['PATH']}",
         "PYTHONDONTWRITEBYTECODE": "",  # each run's processes would compile all anew
     }
-    steps = (
-        ("ruff", "check", *CODE),
-        ("ruff", "format", "--check", *CODE),
-        ("mypy",),
-        ("lint-imports", "--no-logo"),
-        ("python", "-m", "pytest", *(arguments or WORKERS)),
-    )
-    result = 0
-    for name, *rest in steps:
-        say(" ".join((name, *rest)))
+    seen = {**os.environ, **settings}
+
+    def run(name: str, *rest: str, stdout: int | None = None) -> tuple[int, str]:
         done = subprocess.run(
             [tool(folder, name), *rest],
             cwd=ROOT,
-            env={**os.environ, **settings},
+            env=seen,
+            stdout=stdout,
+            stderr=stdout and subprocess.STDOUT,
+            text=True,
             check=False,
         )
-        result = result or done.returncode
+        return done.returncode, done.stdout or ""
+
+    with ThreadPoolExecutor(1) as beside:  # pytest leaves a processor idle at times
+        reading = [beside.submit(run, *step, stdout=subprocess.PIPE) for step in STATIC]
+        say(" ".join(("pytest", *(arguments or WORKERS))))
+        result = run("python", "-m", "pytest", *(arguments or WORKERS))[0]
+        for step, read in zip(STATIC, reading, strict=True):
+            say(" ".join(step))
+            code, told = read.result()
+            print(told, end="", flush=True)
+            result = result or code
     return result
 
 
@@ -194,10 +221,13 @@ def main() -> int:
         print("tests: Python 3.11 or newer is needed: apt-get install python3.11-venv")
         return 2
     folder = environment()
-    install(folder)
+    with ThreadPoolExecutor(1) as beside:
+        packages = beside.submit(bring_packages)
+        install(folder)
+        packages.result()
     with tempfile.TemporaryDirectory(prefix="cardassay-tests-") as scratch:
         bring(folder, Path(scratch) / "vendors")
-        bring_browser()
+        find_browser()
         return check(folder, sys.argv[1:], Path(scratch))
 
 
