@@ -40,11 +40,11 @@ def parse(argv: Sequence[str] | None) -> argparse.Namespace:
     _lookup(commands)
     add_firmware(commands)
     add_inspect(commands)
+    add_evidence(commands)
+    add_compare(commands)
     add_certify(commands)
     add_ledger(commands)
-    add_evidence(commands)
     add_batch(commands, _patience)
-    add_compare(commands)
     commands.add_parser(
         "schema", help="print the JSON Schema of a record (record.json)"
     )
