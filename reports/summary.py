@@ -269,19 +269,22 @@ def _row(
 ) -> Row:
     mark, bearing = words.BEARING[finding.bearing]
     claimed = clean(finding.claim) or words.NOT_SAID
-    if model and claimed in {f"a {model}", f"an {model}"}:  # in every row the same
-        claimed = words.BY_ITS_MODEL
+    found = clean(finding.measured) or words.NOT_SAID
+    against = finding.bearing in {"contradicts", "fault"}
+    named = model and claimed in {f"a {model}", f"an {model}"}  # in every row the same
+    if named or (against and model and claimed == found != words.NOT_SAID):
+        claimed = words.BY_ITS_MODEL  # the card says itself what its model never has
     return Row(
         title=rule_title(finding.rule),
         mark=mark,
         bearing=bearing,
         strength=words.STRENGTH[finding.strength],
         claimed=claimed,
-        found=clean(finding.measured) or words.NOT_SAID,
+        found=found,
         genuine=clean(finding.envelope) or words.NOT_SAID,
         reason=clean(finding.sentence),
         decides=decides,
-        against=finding.bearing in {"contradicts", "fault"},
+        against=against,
         minor=finding.bearing == "agrees" and not decides,
         sources=_numbers(sources.index(one) + 1 for one in _lines(finding.sources)),
         rule=clean(finding.rule),

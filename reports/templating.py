@@ -11,6 +11,8 @@ from hashlib import sha256
 from importlib import resources
 from typing import TYPE_CHECKING, Final
 
+from reports.text import tied
+
 if TYPE_CHECKING:
     from jinja2 import Template
 
@@ -55,4 +57,5 @@ def template(name: str) -> "Template":
         lstrip_blocks=True,
         keep_trailing_newline=True,
     )
+    environment.filters["tied"] = tied
     return environment.get_template(name)

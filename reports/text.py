@@ -21,6 +21,10 @@ _ORDERS = re.compile(
     "\U000e0000-\U000e0fff]+"
 )
 """Characters that JSON leaves alone, and a terminal obeys or an eye misses."""
+_GAP = re.compile(
+    r"(?<=\d) (?=(?:[KMG]iB|[TG]FLOP/s|GB/s|W|[Bb]its?)\b|%)"
+    r"|(?<=(?<![\w.,])\d) (?=[a-zA-Z])|(?<=[GR]TX|.RX) (?=\d)"
+)
 
 
 def plain(text: str | bytes, limit: int = NAME_LIMIT) -> str:
@@ -60,3 +64,8 @@ def _escaped(found: re.Match[str]) -> str:
     return "".join(
         f"\\u{units[at]:02x}{units[at + 1]:02x}" for at in range(0, len(units), 2)
     )
+
+
+def tied(text: str) -> str:
+    """Return text in which no line ends between a figure and what it counts."""
+    return _GAP.sub("\N{NO-BREAK SPACE}", text)

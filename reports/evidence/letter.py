@@ -10,11 +10,12 @@ from typing import Final, Literal
 
 from reports.evidence.case import Case
 from reports.evidence.findings import paragraphs
-from reports.evidence.speech import Said, day, tied
+from reports.evidence.speech import Said, day
 from reports.evidence.verdict import claim_text, listed, verdict
 from reports.evidence.wording import Wording
 from reports.record import Record
 from reports.summary import clean
+from reports.text import tied
 
 BLANK: Final = "________"
 _WIDTH: Final = 76

@@ -23,13 +23,13 @@ from reports.evidence.findings import paragraphs, row_title
 from reports.evidence.languages import wording
 from reports.evidence.letter import blocks_of
 from reports.evidence.listing import kept
-from reports.evidence.speech import Said, day, number, said, tied
+from reports.evidence.speech import Said, day, number, said
 from reports.evidence.verdict import claim_text, listed, verdict
 from reports.evidence.wording import TITLES, Wording
 from reports.record import Record
 from reports.summary import Row, Summary, clean, summarise
 from reports.templating import style_of, template
-from reports.text import named
+from reports.text import named, tied
 
 PAGE_LIMIT: Final = 128 * 2**20
 """Largest page read, in bytes."""

@@ -21,10 +21,6 @@ _FIGURE: Final = re.compile(
     r"(?<![\w.:,])(?:\d{1,3}(?:,\d{3})+(?![\w,])"
     rf"|\d+\.\d+(?=(?:(?: to | or |, )\d+(?:\.\d+)?){{0,8}} ?(?:{_UNIT})))"
 )
-_GAP: Final = re.compile(
-    r"(?<=\d) (?=(?:[KMG]iB|[TG]FLOP/s|GB/s|W|[Bb]its?)\b|%)"
-    r"|(?<=(?<![\w.,])\d) (?=[a-zA-Z])|(?<=[GR]TX|.RX) (?=\d)"
-)
 _ARTICLE: Final = re.compile(r"\b(?:an?) (?=[A-Z0-9])")
 _WORD: Final = re.compile(r"(?<![\w/.'-])[a-z]{2,}(?![\w/-])")
 _NEUTRAL: Final = frozenset({"ns", "ms", "min", "op"})
@@ -74,11 +70,6 @@ def day(iso: str, words: Wording) -> str:
         return iso
     month = words.months[when.month - 1]
     return words.day.format(day=when.day, month=month, year=when.year)
-
-
-def tied(text: str) -> str:
-    """Return text in which no line ends between a figure and what it counts."""
-    return _GAP.sub("\N{NO-BREAK SPACE}", text)
 
 
 def _local(figure: str, words: Wording) -> str:

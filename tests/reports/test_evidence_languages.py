@@ -19,9 +19,10 @@ from reports.evidence import wording as keys
 from reports.evidence.errors import EvidenceError
 from reports.evidence.findings import paragraphs, told_of
 from reports.evidence.languages import LANGUAGES, wording
-from reports.evidence.speech import day, number, said, tied
+from reports.evidence.speech import day, number, said
 from reports.evidence.verdict import verdict
 from reports.summary import summarise
+from reports.text import tied
 
 OTHERS = [one for one in LANGUAGES if one != "en"]
 CONDITIONS = ("mirrored", "hollow", "spilled", "unstable", "scrambled", "refused",

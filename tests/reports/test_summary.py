@@ -178,6 +178,18 @@ def test_a_claim_of_nothing_but_the_model_is_not_repeated(claim, shown):
     assert row.claimed == shown
 
 
+@pytest.mark.parametrize(
+    ("bearing", "shown"), [("contradicts", "by its model"), ("agrees", "79.6 GiB")]
+)
+def test_what_the_card_says_against_its_own_model_is_not_the_claim(bearing, shown):
+    base = samples.mirrored_1070()
+    finding = replace(
+        base.findings[0], claim="79.6 GiB", measured="79.6 GiB", bearing=bearing
+    )
+    (row,) = summarise(replace(base, findings=(finding,))).rows
+    assert (row.claimed, row.found) == (shown, "79.6 GiB")
+
+
 def test_reasons_stop_where_the_ledger_takes_over():
     base = samples.mirrored_1070()
     known = base.findings[0].sentence
