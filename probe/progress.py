@@ -135,6 +135,21 @@ class Plain(Silent):
         self._console.print(Text(shown), soft_wrap=True)
 
 
+def redrawn(console: "Console") -> "RichLive":
+    """Return what is redrawn in place, begun; it draws when told to and not by itself."""
+    from rich.live import Live as RichLive  # noqa: PLC0415 - start-up
+
+    live = RichLive(
+        console=console,
+        auto_refresh=False,
+        transient=True,
+        redirect_stdout=False,
+        redirect_stderr=False,
+    )
+    live.start()
+    return live
+
+
 class Live(Plain):
     """The running phase and the block map redrawn in place; results stay as lines."""
 
@@ -146,16 +161,7 @@ class Live(Plain):
         self._live: RichLive | None = None
 
     def __enter__(self) -> Self:
-        from rich.live import Live as RichLive  # noqa: PLC0415 - start-up
-
-        self._live = RichLive(
-            console=self._console,
-            auto_refresh=False,
-            transient=True,
-            redirect_stdout=False,
-            redirect_stderr=False,
-        )
-        self._live.start()
+        self._live = redrawn(self._console)
         return self
 
     def __exit__(

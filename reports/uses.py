@@ -5,14 +5,10 @@ from measured figures; no title of any program's work is ever named or promised.
 """
 
 from collections.abc import Iterable
-from typing import TYPE_CHECKING, Final, Literal
+from typing import Final, Literal
 
 from reports.base import Base, Few, Text
-from reports.terminal import Encodable, safe_text
 from reports.text import plain
-
-if TYPE_CHECKING:
-    from rich.console import RenderableType
 
 Answer = Literal["yes", "with limits", "no", "not measured"]
 
@@ -122,29 +118,3 @@ def _basis(use: Use, sources: tuple[str, ...]) -> UseBasis:
         needs=plain(use.needs, LONGEST),
         sources=", ".join(map(str, places)),
     )
-
-
-def render_uses(uses: Iterable[Use], width: int) -> "RenderableType":
-    """Return the uses for a terminal: reasons shared by several are said once."""
-    from rich.console import Group  # noqa: PLC0415 - start-up
-    from rich.padding import Padding  # noqa: PLC0415 - start-up
-    from rich.table import Table  # noqa: PLC0415 - start-up
-
-    view = view_of(uses)
-    parts: list[RenderableType] = [safe_text(view.head, "bold")]
-    if view.whole:
-        parts.append(safe_text(f"{view.groups[0].mark} {view.whole}"))
-    for group in () if view.whole else view.groups:
-        table = Table.grid(padding=(0, 1, 0, 0))
-        table.add_column(width=1)
-        table.add_column(overflow="fold", max_width=max(min(width - 4, 90), 8))
-        for line in group.lines:
-            table.add_row(safe_text("-"), safe_text(_sentence(line)))
-        parts += [safe_text(f"{group.mark} {group.head}"), Padding(table, (0, 0, 0, 1))]
-    parts.append(safe_text(view.caution, "dim"))
-    return Encodable(Group(*parts))
-
-
-def _sentence(line: UseLine) -> str:
-    """Return a line: what it is about, then the reason."""
-    return f"{'; '.join(line.titles)}. {line.because}"

@@ -101,16 +101,7 @@ class Drawn(Plain):
         self._live: RichLive | None = None
 
     def __enter__(self) -> Self:
-        from rich.live import Live as RichLive  # noqa: PLC0415 - start-up
-
-        self._live = RichLive(
-            console=self.console,
-            auto_refresh=False,
-            transient=True,
-            redirect_stdout=False,
-            redirect_stderr=False,
-        )
-        self._live.start()
+        self._live = progress.redrawn(self.console)
         return self
 
     def __exit__(self, *_: object) -> None:
