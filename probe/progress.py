@@ -136,7 +136,7 @@ class Plain(Silent):
 
 
 def redrawn(console: "Console") -> "RichLive":
-    """Return what is redrawn in place, begun; it draws when told to and not by itself."""
+    """Return what is redrawn in place, begun; it draws only when told to."""
     from rich.live import Live as RichLive  # noqa: PLC0415 - start-up
 
     live = RichLive(
