@@ -120,11 +120,19 @@ def cut_off(folder: Path | None) -> tuple[CutOff, ...]:
             continue
         if _under_way(run):
             continue
-        if not Path(run.journal).is_file():
+        if not _has_begun(Path(run.journal)):
             unmark(place)
             continue
         found.append((written, CutOff(run, place, restarted_since(run.boot))))
     return tuple(one for _, one in sorted(found, key=lambda one: -one[0]))
+
+
+def _has_begun(journal: Path) -> bool:
+    """Whether a run told anything: ended before its first fact, it did nothing."""
+    try:
+        return journal.is_file() and journal.stat().st_size > 0
+    except OSError:
+        return False
 
 
 def _read(place: Path) -> OpenRun:

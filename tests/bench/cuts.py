@@ -55,7 +55,7 @@ def killed(folder: Path, rng: Random, number: int) -> Cut:
     place, what, ended = _struck(folder, rng, number, watching.kill, is_cut)
     wrong = survived.left_behind(ended)
     data = None
-    if place.journal.exists():
+    if place.journal.exists() and place.journal.stat().st_size:
         after = _ask(place, "--conclude", "--json")
         data = _stored(place)
         wrong += survived.concluded(after, data)

@@ -169,6 +169,12 @@ def test_what_is_no_mark_is_passed_over(tmp_path):
     assert [one.mark for one in cut_off(state_folder())] == [place]
 
 
+def test_a_run_that_was_ended_before_its_first_fact_had_not_begun(tmp_path):
+    place = leave(tmp_path, b"", boot=ANOTHER_START)
+    assert cut_off(state_folder()) == ()
+    assert not place.exists()
+
+
 def test_a_mark_without_a_journal_is_forgotten(tmp_path):
     place = leave(tmp_path, b"x", boot=ANOTHER_START)
     (tmp_path / "journal.txt").unlink()
