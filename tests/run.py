@@ -11,6 +11,7 @@ of pages are skipped without a browser, unless CARDASSAY_MUST_HAVE_BROWSER is se
 import hashlib
 import os
 import shutil
+import signal
 import subprocess
 import sys
 import tempfile
@@ -222,6 +223,8 @@ def main() -> int:
     if sys.version_info < OLDEST:
         print("tests: Python 3.11 or newer is needed: apt-get install python3.11-venv")
         return 2
+    # In the background a shell has it ignored, and so it would be by all tests of it.
+    signal.signal(signal.SIGINT, signal.default_int_handler)
     folder = environment()
     with ThreadPoolExecutor(1) as beside:
         packages = beside.submit(bring_packages)
