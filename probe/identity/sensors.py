@@ -28,6 +28,7 @@ _GPU_SENSOR: Final = 0
 _SLOWDOWN_THRESHOLD: Final = 1
 """nvmlTemperatureSensors_t and nvmlTemperatureThresholds_t of nvml.h."""
 _FULL_PWM = 255
+_MOST: Final = 1e18
 
 
 class Sensors(Protocol):
@@ -70,8 +71,9 @@ class NvmlSensors:
         limit = library.number("nvmlDeviceGetEnforcedPowerLimit", handle)
         if limit is None:
             limit = library.number("nvmlDeviceGetPowerManagementLimit", handle)
-        self.slowdown_c = float(slowdown) if slowdown else None
-        self.power_limit_w = limit / 1000 if limit else None
+        milliwatts = _real(limit)
+        self.slowdown_c = _real(slowdown) or None
+        self.power_limit_w = milliwatts / 1000 if milliwatts else None
         self.read(0.0, "first")  # the slow one: 4 ms, later ones well below 1 ms
 
     def read(self, at_seconds: float, phase: str) -> Sample:
@@ -181,7 +183,10 @@ class AmdSensors:
 
 
 def _real(value: object) -> float | None:
-    return float(value) if isinstance(value, (int, float)) else None
+    """Return a reading; None for what is none: no record could hold it."""
+    if not isinstance(value, (int, float)) or not abs(value) <= _MOST:
+        return None
+    return float(value)
 
 
 def _number(path: Path) -> int | None:

@@ -178,6 +178,20 @@ def test_used_memory_that_cannot_be(used):
     assert NvmlSensors(library, "handle").read(0.0, "x").memory_used_bytes is None
 
 
+@pytest.mark.parametrize("told", [1e31, -1e31, 10**400, float("inf"), float("nan")])
+def test_a_reading_that_no_record_holds(told):
+    answers = {
+        "nvmlDeviceGetUtilizationRates": SimpleNamespace(gpu=told),
+        "nvmlDeviceGetTemperatureThreshold": told,
+        "nvmlDeviceGetEnforcedPowerLimit": told,
+        "nvmlDeviceGetPowerUsage": told,
+    }
+    sensors = NvmlSensors(nvml.Nvml(library=devices._Library(answers)), "handle")
+    assert (sensors.slowdown_c, sensors.power_limit_w) == (None, None)
+    sample = sensors.read(0.0, "x")
+    assert (sample.utilisation_percent, sample.power_w) == (None, None)
+
+
 def test_used_memory_below_nothing(tmp_path):
     (tmp_path / "hwmon/hwmon0").mkdir(parents=True)
     (tmp_path / "mem_info_vram_used").write_text("-5\n")
