@@ -64,7 +64,9 @@ def render_compared_page(
     maps = _maps(before[0].capacity, after[0].capacity)
     return template("compared.html.j2").render(
         language="en",
-        style=style_of("base.css", "report.css", "uses.css", "compare.css"),
+        style=style_of(
+            "base.css", "report.css", "uses.css", "compare.css", "margin.css"
+        ),
         view=view,
         wording=wording,
         words={part: wording.PART[part] for part in _PARTS},

@@ -67,7 +67,7 @@ def render_page(
         case=case,
         words=words.page,
         language=words.code,
-        style=style_of("base.css", "evidence.css"),
+        style=style_of("base.css", "evidence.css", "margin.css"),
         summary=summary,
         sentence=_tied(verdict(record, words)),
         practice=_practice(record, words),
