@@ -12,31 +12,20 @@ import signal
 import sys
 import threading
 from collections.abc import Iterator
-from types import TracebackType
-from typing import BinaryIO, Self
+from typing import BinaryIO
 
 import msgspec
 
 from probe.events import Event, MapChanged
+from probe.progress import Silent
 from reports.text import inert
 
 
-class EventLines:
+class EventLines(Silent):
     """A view that passes on what a person would see; see `progress.View`."""
 
     def __init__(self, stream: BinaryIO) -> None:
         self._stream = stream
-
-    def __enter__(self) -> Self:
-        return self
-
-    def __exit__(
-        self,
-        kind: type[BaseException] | None,
-        error: BaseException | None,
-        trace: TracebackType | None,
-    ) -> None:
-        return None
 
     def __call__(self, event: Event) -> None:
         """Write the event. Raises OSError where nobody listens any more."""

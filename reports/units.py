@@ -5,6 +5,7 @@ nothing and knows no record; raw values stay raw elsewhere.
 """
 
 import math
+from datetime import UTC, datetime
 from functools import lru_cache
 from typing import Literal
 
@@ -184,3 +185,12 @@ def _scaled(value: float, unit: str) -> tuple[float, str]:
         if _round(abs(value)) >= least:
             return scale, prefix + _RATES[unit]
     return 1.0, unit
+
+
+def moment_of(text: str) -> datetime | None:
+    """Return when a record says it was begun; None where that is no moment."""
+    try:
+        moment = datetime.fromisoformat(text)
+        return (moment if moment.tzinfo else moment.replace(tzinfo=UTC)).astimezone(UTC)
+    except (ValueError, OverflowError):
+        return None

@@ -12,7 +12,7 @@ from msgspec.structs import replace
 
 from reference.repaired.chip import chip_rows
 from reference.repaired.claims import claim_rows, further_rows
-from reference.repaired.conditions import denied, failing, moment_of
+from reference.repaired.conditions import denied, failing
 from reference.repaired.found import finding_rows
 from reference.repaired.lasting import lasting_rows, stability_of
 from reference.repaired.memory import is_less, memory_rows
@@ -31,6 +31,7 @@ from reports.compared.value import (
 )
 from reports.record import Record
 from reports.text import plain
+from reports.units import moment_of
 
 _PARTS = ("claims", "memory", "lasting", "chip", "rates", "further", "findings")
 _STATES = (

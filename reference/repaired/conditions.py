@@ -6,7 +6,6 @@ with the card from what was only not tested.
 """
 
 from collections.abc import Callable, Iterator
-from datetime import UTC, datetime
 
 from reference.judge import settling
 from reference.repaired.agreeing import ids_agree, names_agree, sizes_agree
@@ -18,7 +17,7 @@ from reports import words
 from reports.compared.value import Reason
 from reports.record import Capacity, CellCounts, Finding
 from reports.text import plain
-from reports.units import gib, many
+from reports.units import gib, many, moment_of
 
 READS = 6
 """Times at least that a thorough test reads all memory: twice in each of its three
@@ -77,15 +76,6 @@ def denied(after: View) -> tuple[Reason, ...]:
             wrong=True,
         ),
     )
-
-
-def moment_of(text: str) -> datetime | None:
-    """Return when a record says it was begun; None where that is no moment."""
-    try:
-        moment = datetime.fromisoformat(text)
-        return (moment if moment.tzinfo else moment.replace(tzinfo=UTC)).astimezone(UTC)
-    except (ValueError, OverflowError):
-        return None
 
 
 def _practice(before: View, after: View) -> Iterator[Reason]:

@@ -8,12 +8,13 @@ from reports import codec
 from reports.certificate import sheet
 from reports.certificate.errors import CertificateError
 from reports.certificate.keys import PublicKey
-from reports.certificate.refusals import SKEW, moment_of, refusals
+from reports.certificate.refusals import SKEW, refusals
 from reports.certificate.signing import Signed, is_signed
 from reports.certificate.statement import Opened, Statement, decode
 from reports.page import record_bytes
 from reports.record import Record
 from reports.text import named
+from reports.units import moment_of
 
 
 @dataclass(frozen=True, kw_only=True)

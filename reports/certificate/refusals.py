@@ -1,11 +1,12 @@
 """Which records must not be certified, and why. Pure; all reasons at once."""
 
-from datetime import UTC, datetime, timedelta
+from datetime import datetime, timedelta
 from typing import Final
 
 from reports import words
 from reports.record import Record
 from reports.text import plain
+from reports.units import moment_of
 
 MAX_AGE_DAYS: Final = 30
 """Oldest record certified unless asked otherwise."""
@@ -34,15 +35,6 @@ def refusals(
         )
         if reason
     )
-
-
-def moment_of(text: str) -> datetime | None:
-    """Return when a record says it was; None where that is no moment."""
-    try:
-        moment = datetime.fromisoformat(text)
-        return (moment if moment.tzinfo else moment.replace(tzinfo=UTC)).astimezone(UTC)
-    except (ValueError, OverflowError):
-        return None
 
 
 def _practice(record: Record) -> str:
